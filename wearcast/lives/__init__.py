@@ -1,0 +1,1 @@
+"""From dial readings and events to running hours, shell lives and series."""

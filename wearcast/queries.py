@@ -1,0 +1,152 @@
+"""What the tool refuses or doubts: one shape for both, and one table of their kinds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of query.
+
+    Attributes
+    ----------
+    stops_run : bool
+        True for a refusal: the run ends with exit code 1 unless the rows are left out.
+    can_be_left_out : bool
+        Whether going on without the rows is offered.
+    title : str
+        The kind in words, for headings.
+    """
+
+    name: str
+    stops_run: bool
+    can_be_left_out: bool
+    title: str
+
+
+KINDS = MappingProxyType(
+    {
+        kind.name: kind
+        for kind in (
+            Kind("not_understood", True, True, "not understood"),
+            Kind("missing_column", True, False, "missing column"),
+            Kind("missing_table", True, False, "missing table"),
+            Kind("counter_fall", True, True, "dial falls"),
+            Kind("hours_per_day", True, True, "more than 24 hours a day"),
+            Kind("unknown_engine", True, True, "unknown engine"),
+            Kind("limit_as_wear", True, True, "limit typed as wear"),
+            Kind("limit_size", True, True, "no limit of this shell size"),
+            Kind("limit_side", True, True, "limit on the wrong side"),
+            Kind("journal_size", True, False, "shell size does not match the journal"),
+            Kind("unit_slip", False, True, "unit slip"),
+            Kind("decimal_slip", False, True, "decimal slip"),
+            Kind("outlier", False, True, "out of line with the other readings"),
+            Kind("opening_error", False, True, "all positions moved together"),
+            Kind("end_swap", False, True, "written from the other end"),
+            Kind("half_swap", False, True, "halves swapped"),
+            Kind("repeated_set", False, True, "repeated set"),
+            Kind("unrecorded_renewal", False, True, "unrecorded renewal"),
+            Kind("duplicate", False, True, "same reading twice"),
+            Kind("date_mismatch", False, True, "one opening under two dates"),
+            Kind("gauge_disagreement", False, True, "two gauges disagree"),
+            Kind("journal_query", False, True, "journal in question"),
+        )
+    }
+)
+"""Every kind by name; the names are part of the output."""
+
+
+@dataclass(frozen=True)
+class Query:
+    """One refusal or doubt, with the cell or rows it is about.
+
+    Attributes
+    ----------
+    kind : str
+        A name of `KINDS`.
+    text : str
+        What was found and what was expected, one plain sentence without the place.
+    suggestion : str
+        What to do about it.
+    rows : tuple of int
+        Row numbers as a spreadsheet shows them (the header is row 1).
+    evidence : float or None
+        The evidence as a number (how many standard uncertainties, which log-likelihood); `text` says which.
+    """
+
+    kind: str
+    text: str
+    suggestion: str = ""
+    table: str = ""
+    rows: tuple[int, ...] = ()
+    file: str = ""
+    sheet: str = ""
+    column: str = ""
+    found: str = ""
+    expected: str = ""
+    vessel: str = ""
+    engine: str = ""
+    bearing: str = ""
+    position: str = ""
+    half: str = ""
+    evidence: float | None = None
+
+    @property
+    def stops_run(self) -> bool:
+        """True for a refusal."""
+        return KINDS[self.kind].stops_run
+
+    @property
+    def can_be_left_out(self) -> bool:
+        """Whether the run may go on without the rows."""
+        return KINDS[self.kind].can_be_left_out
+
+    @property
+    def where(self) -> str:
+        """File, sheet, rows and column in words.
+
+        >>> Query("counter_fall", "", file="readings.csv", rows=(4, 9), column="counter_h").where
+        'readings.csv, rows 4 and 9, counter_h'
+        """
+        parts = [self.file or self.table]
+        if self.sheet:
+            parts.append(f"sheet {self.sheet}")
+        if self.rows:
+            parts.append(_rows_in_words(self.rows))
+        if self.column:
+            parts.append(self.column)
+        return ", ".join(part for part in parts if part)
+
+    def __str__(self) -> str:
+        """Place, sentence and suggestion in one line."""
+        line = f"{self.where}: {self.text}" if self.where else self.text
+        return f"{line} {self.suggestion}".rstrip()
+
+    def to_json(self) -> dict[str, Any]:
+        """The object of the queries list."""
+        return {
+            "kind": self.kind,
+            "stops_run": self.stops_run,
+            "table": self.table,
+            "rows": list(self.rows),
+            "vessel": self.vessel,
+            "engine": self.engine,
+            "bearing": self.bearing,
+            "position": self.position,
+            "half": self.half,
+            "evidence": self.evidence,
+            "text": f"{self.where}: {self.text}" if self.where else self.text,
+            "suggestion": self.suggestion,
+        }
+
+
+def _rows_in_words(rows: tuple[int, ...], most: int = 8) -> str:
+    shown = [str(row) for row in rows[:most]]
+    if len(rows) == 1:
+        return f"row {shown[0]}"
+    if len(rows) > most:
+        return f"rows {', '.join(shown)} and {len(rows) - most} more"
+    return f"rows {', '.join(shown[:-1])} and {shown[-1]}"

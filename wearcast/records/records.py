@@ -1,0 +1,79 @@
+"""A record set as read: tables of understood rows, and what was not understood."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from wearcast.queries import Query
+
+
+@dataclass(frozen=True)
+class InputFile:
+    """One input file: its name in the record set and the SHA-256 of its bytes (hexadecimal)."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class RecordSet:
+    """A record set as read.
+
+    Attributes
+    ----------
+    source : str
+        The folder or file it was read from, as the user named it.
+    files : tuple of InputFile
+        The files read, in name order.
+    tables : mapping of str to DataFrame
+        All tables of the contract by name (an absent one is empty), understood rows only; columns as
+        `wearcast.records.tables` says.
+    faults : tuple of Query
+        Every refusal met in reading. Whoever computes from the tables first asks `lives.build`, which
+        refuses the set unless faulty rows are to be left out.
+    notes : tuple of str
+        What the reader should know: unknown columns kept, files not read, corrections applied.
+    run_date : date
+        The date of the run; nothing may be dated after it.
+    """
+
+    source: str
+    files: tuple[InputFile, ...]
+    tables: Mapping[str, pd.DataFrame]
+    faults: tuple[Query, ...]
+    notes: tuple[str, ...]
+    run_date: date
+
+    @property
+    def readings(self) -> pd.DataFrame:
+        """One row a reading."""
+        return self.tables["readings"]
+
+    @property
+    def engines(self) -> pd.DataFrame:
+        """One row an engine."""
+        return self.tables["engines"]
+
+    @property
+    def limits(self) -> pd.DataFrame:
+        """One row a limit."""
+        return self.tables["limits"]
+
+    @property
+    def events(self) -> pd.DataFrame:
+        """One row an event."""
+        return self.tables["events"]
+
+    @property
+    def windows(self) -> pd.DataFrame:
+        """One row a chance to open bearings."""
+        return self.tables["windows"]
+
+    @property
+    def spares(self) -> pd.DataFrame:
+        """One row a part."""
+        return self.tables["spares"]

@@ -1,0 +1,1 @@
+"""Offline pages from a forecast: a view of plain values, figures, templates."""
