@@ -1,0 +1,34 @@
+"""Small helpers for DataFrames at the borders, where no type checker knows the columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
+    """Rows as named tuples."""
+    return iter(frame.itertuples(index=False))
+
+
+def groups_of(frame: pd.DataFrame, keys: Sequence[str]) -> Iterator[tuple[tuple[Any, ...], pd.DataFrame]]:
+    """Groups of rows that agree in all of several columns, in order of first appearance."""
+    for key, index in row_numbers_of(frame, keys).items():
+        yield key, frame.iloc[index]
+
+
+def row_numbers_of(frame: pd.DataFrame, keys: Sequence[str]) -> dict[tuple[Any, ...], NDArray[np.int64]]:
+    """Row numbers (from 0) of the rows that agree in all of several columns, in order of first appearance."""
+    if not len(frame):
+        return {}
+    number = frame.groupby(list(keys), sort=False, dropna=False).ngroup().to_numpy()
+    order = np.argsort(number, kind="stable")
+    parts = np.split(order, np.flatnonzero(np.diff(number[order])) + 1)
+    columns = [frame[key].to_numpy() for key in keys]
+    return {tuple(column[part[0]] for column in columns): part for part in parts}

@@ -1,0 +1,180 @@
+"""One way from a record set to a history, or to a refusal that names every fault at once."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from wearcast.errors import InputRefused, WrongUse
+from wearcast.frames import row_numbers_of, rows_of
+from wearcast.lives.assign import Placed, place_readings
+from wearcast.lives.dials import Dials, read_dials
+from wearcast.lives.history import EngineKey, History, Series
+from wearcast.lives.limits import LimitBook
+from wearcast.lives.rounding import rounding_step
+from wearcast.lives.shells import Event, Life, Place
+from wearcast.queries import Query
+from wearcast.records.records import RecordSet
+from wearcast.units import MM_PER_UNIT, UM_PER_MM
+
+
+def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool = False) -> History:
+    """Hours, shell lives and series of a record set.
+
+    Parameters
+    ----------
+    records : RecordSet
+        As read.
+    as_of : date, optional
+        Use only rows up to this date and stand every engine there; by default each engine stands at its last
+        counter reading.
+    leave_out_faulty : bool
+        Go on without the rows that cannot be used, and list them in `History.left_out`.
+
+    Raises
+    ------
+    InputRefused
+        With every fault of every table, if any is left standing.
+    WrongUse
+        If no reading is left to work on.
+    """
+    readings, events, said = _up_to(records, as_of)
+    readings = _of_known_engines(readings, records.engines)
+    events = _of_known_engines(events, records.engines)
+    faults = list(records.faults)
+    unsure = {(fault.vessel, fault.engine) for fault in records.faults if fault.table == "events"}
+    dials = read_dials(readings, events, records.engines, as_of)
+    limits = LimitBook.from_table(records.limits)
+    happened = _events(dials.events)
+    placed = place_readings(dials.readings, happened, dials.engines, limits)
+    faults += [
+        fault for fault in dials.faults if leave_out_faulty or (fault.vessel, fault.engine) not in unsure
+    ]
+    limits_read = not any(fault.table == "limits" for fault in records.faults)
+    for fault in placed.faults:
+        if not leave_out_faulty and (fault.vessel, fault.engine) in unsure:
+            continue  # its events were not all understood: what follows from them is not judged
+        if leave_out_faulty or limits_read or fault.kind != "limit_size":
+            faults.append(fault)
+    _refuse(faults, leave_out_faulty)
+    if not len(placed.readings):
+        raise WrongUse(f"{records.source}: no reading is left to work on.")
+    series, numbered = _series(placed, dials, limits)
+    return History(
+        records=records,
+        as_of=as_of,
+        engines=dials.engines,
+        lives=placed.lives,
+        series=series,
+        readings=_measures(numbered, series),
+        events=happened,
+        limits=limits,
+        left_out=tuple(faults),
+        assumptions=(*records.notes, *said, *dials.assumptions, *placed.assumptions),
+    )
+
+
+def _refuse(faults: list[Query], leave_out_faulty: bool) -> None:
+    standing = [fault for fault in faults if not (leave_out_faulty and fault.can_be_left_out)]
+    if standing:
+        raise InputRefused(sorted(faults, key=lambda fault: (fault.file, fault.sheet, fault.rows)))
+
+
+def _up_to(records: RecordSet, as_of: date | None) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
+    readings, events = records.readings, records.events
+    if as_of is None:
+        return readings, events, []
+    last = pd.Timestamp(as_of)
+    late_read, late_told = readings["date"] > last, events["date"] > last
+    said = []
+    if late_read.any() or late_told.any():
+        said.append(
+            f"As of {as_of}: {int(late_read.sum())} readings and {int(late_told.sum())} events dated later "
+            "are set aside."
+        )
+    return readings[~late_read], events[~late_told], said
+
+
+def _of_known_engines(frame: pd.DataFrame, engines: pd.DataFrame) -> pd.DataFrame:
+    """Rows of engines in the engines table; the reader has already refused the others."""
+    known = set(zip(engines["vessel"], engines["engine"], strict=True))
+    pairs = zip(frame["vessel"], frame["engine"], strict=True)
+    return frame[np.array([pair in known for pair in pairs], dtype=bool)]
+
+
+def _events(table: pd.DataFrame) -> tuple[Event, ...]:
+    return tuple(
+        Event(
+            kind=row.event,
+            place=Place(row.vessel, row.engine, row.bearing, row.position, row.half),
+            on=None if pd.isna(row.date) else row.date.date(),
+            total_h=float(row.total_h),
+            shell_size=row.shell_size,
+            new_wall_mm=float(row.new_value_mm),
+            finding=row.finding,
+            remark=row.remark,
+            row=int(row.row),
+            new_wall_text=_value_text(row),
+            file=row.file,
+            sheet=row.sheet,
+        )
+        for row in rows_of(table)
+    )
+
+
+def _value_text(row: object) -> str:
+    text = getattr(row, "new_value_text", "")
+    value = getattr(row, "new_value", np.nan)
+    return str(text) if text else ("" if not np.isfinite(value) else repr(float(value)))
+
+
+def _series(placed: Placed, dials: Dials, limits: LimitBook) -> tuple[tuple[Series, ...], pd.DataFrame]:
+    """Number the trends: every life × point read, and the crown of lives not read yet."""
+    readings = placed.readings
+    pairs = sorted(set(zip(readings["life"], readings["point"], strict=True)))
+    read = {life for life, _ in pairs}
+    points_of_place: dict[tuple[Place, str], list[str]] = {}
+    for life, point in pairs:
+        of = placed.lives[life]
+        points_of_place.setdefault((of.place, of.quantity), []).append(point)
+    for index, life in enumerate(placed.lives):
+        if index not in read and life.in_service:
+            points = points_of_place.get((life.place, life.quantity), [])
+            pairs += [(index, point) for point in dict.fromkeys(points)]
+    pairs = sorted(set(pairs))
+    series = tuple(_one_series(life, point, placed.lives[life], dials, limits) for life, point in pairs)
+    number = {pair: k for k, pair in enumerate(pairs)}
+    keys = list(zip(readings["life"], readings["point"], strict=True))
+    return series, readings.assign(series=[number[key] for key in keys])
+
+
+def _one_series(index: int, point: str, life: Life, dials: Dials, limits: LimitBook) -> Series:
+    engine: EngineKey = (life.place.vessel, life.place.engine)
+    limit, governs = limits.find(
+        dials.engines[engine].engine_type,
+        life.place.bearing,
+        life.place.half,
+        life.quantity,
+        life.shell_size,
+        point,
+    )
+    return Series(index, point, limit, governs and limit is not None)
+
+
+def _measures(readings: pd.DataFrame, series: tuple[Series, ...]) -> pd.DataFrame:
+    """Wear, rounding step and opening number of every reading."""
+    at = readings["series"].to_numpy()
+    reference_mm = np.array([s.limit.reference_mm if s.limit else np.nan for s in series])
+    sign = np.array([-1.0 if s.limit is None or s.limit.side == "min" else 1.0 for s in series])
+    value_mm = readings["value_mm"].to_numpy(dtype=np.float64)
+    wear_um = sign[at] * (value_mm - reference_mm[at]) * UM_PER_MM
+    opening_of = ["vessel", "engine", "date", "quantity", "instrument"]
+    opening = readings.groupby(opening_of, sort=True).ngroup()
+    step_um = np.zeros(len(readings))
+    texts, units = readings["value_text"].to_numpy(), readings["unit"].to_numpy()
+    for rows in row_numbers_of(readings, [*opening_of, "unit"]).values():
+        step = rounding_step([str(text) for text in texts[rows]])
+        step_um[rows] = step * MM_PER_UNIT[units[rows[0]]] * UM_PER_MM
+    return readings.assign(wear_um=wear_um, opening=opening, step_um=step_um)
