@@ -4,6 +4,53 @@ Readings suggest; they never decide. The maker's instructions, class, local code
 govern, and no forecast extends a limit or an interval.
 """
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from wearcast.version import __version__
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from wearcast.errors import InputRefused, OutputFailed, WearcastError, WrongUse
+    from wearcast.forecasting.run import Forecast, forecast
+    from wearcast.queries import Query
+    from wearcast.records.read import read
+    from wearcast.records.records import RecordSet
+    from wearcast.settings import Settings, read_settings
+
+_HOME = {
+    "Forecast": "wearcast.forecasting.run",
+    "InputRefused": "wearcast.errors",
+    "OutputFailed": "wearcast.errors",
+    "Query": "wearcast.queries",
+    "RecordSet": "wearcast.records.records",
+    "Settings": "wearcast.settings",
+    "WearcastError": "wearcast.errors",
+    "WrongUse": "wearcast.errors",
+    "forecast": "wearcast.forecasting.run",
+    "read": "wearcast.records.read",
+    "read_settings": "wearcast.settings",
+}
+
+__all__ = [
+    "Forecast",
+    "InputRefused",
+    "OutputFailed",
+    "Query",
+    "RecordSet",
+    "Settings",
+    "WearcastError",
+    "WrongUse",
+    "__version__",
+    "forecast",
+    "read",
+    "read_settings",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name where it is first used, so that `wearcast --help` need not wait for pandas."""
+    if name in _HOME:
+        return getattr(import_module(_HOME[name]), name)
+    raise AttributeError(f"module 'wearcast' has no attribute {name!r}")

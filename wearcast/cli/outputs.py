@@ -1,0 +1,78 @@
+"""Files written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from wearcast.errors import OutputFailed
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file beside its place and move it there, so that a reader never sees half of it.
+
+    Raises
+    ------
+    OutputFailed
+        If it cannot be written; what stood there before still stands.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    temporary = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except OSError as problem:
+        if temporary:
+            Path(temporary).unlink(missing_ok=True)
+        reason = problem.strerror or str(problem)
+        raise OutputFailed(f"{path}: cannot be written ({reason}). Nothing was changed there.") from None
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """A table as CSV; text that a spreadsheet would run as a formula is written as text."""
+    safe = table.copy()
+    for name in safe.columns:
+        if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
+            safe[name] = safe[name].map(_as_text)
+    return safe.to_csv(index=False, lineterminator="\n")
+
+
+def _as_text(value: object) -> object:
+    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+        return "'" + value
+    return value
+
+
+def json_text(content: Any) -> str:
+    """JSON in a fixed layout, with null for what cannot be said."""
+    return json.dumps(_plain(content), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    """Plain JSON values; NaN and NaT become None, dates ISO text."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(inner) for inner in value]
+    if value is None or value != value:  # noqa: PLR0124  (NaN and NaT differ from themselves)
+        return None
+    if isinstance(value, bool | int | float | str):
+        return value
+    if hasattr(value, "isoformat"):
+        return value.isoformat()
+    return value.item()

@@ -1,0 +1,65 @@
+"""The same reading written twice, with the same value or with another."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wearcast.doubts.family import Found, place_of, query_of
+from wearcast.frames import row_numbers_of, rows_of
+from wearcast.lives.history import History
+from wearcast.quantities import QUANTITIES
+from wearcast.queries import Query
+from wearcast.units import UM_PER_MM
+
+KEY = (
+    "vessel",
+    "engine",
+    "date",
+    "bearing",
+    "position",
+    "half",
+    "point",
+    "quantity",
+    "state",
+    "instrument",
+)
+"""What makes two rows the same reading."""
+
+SAME_WITHIN_MM = 1e-6
+
+
+def find_duplicates(history: History) -> Found:
+    """Rows that share a key: equal values count once; of different values none counts until settled."""
+    readings = history.readings
+    measured = np.flatnonzero(readings["table"].to_numpy() == "readings")
+    queries: list[Query] = []
+    lost: list[int] = []
+    twice = readings.iloc[measured].duplicated(list(KEY), keep=False).to_numpy()
+    again = measured[twice]
+    for numbers in row_numbers_of(readings.iloc[again], KEY).values():
+        at = again[numbers]
+        rows = readings.iloc[at]
+        value_mm = rows["value_mm"].to_numpy(dtype=np.float64)
+        spread_mm = float(np.ptp(value_mm))
+        first = next(rows_of(rows))
+        where = tuple(int(row) for row in rows["row"])
+        if spread_mm <= SAME_WITHIN_MM:
+            text = f"the same {QUANTITIES[first.quantity].title} at {place_of(first)} is written twice."
+            queries.append(
+                query_of(first, "duplicate", text, "Counted once; withdraw the others.", 0.0, where)
+            )
+            lost += at[1:].tolist()
+            continue
+        confirmed = rows["confirmed"].to_numpy(dtype=bool)
+        kept = confirmed if len(set(value_mm[confirmed])) == 1 else np.zeros(len(at), dtype=bool)
+        if kept.any():
+            lost += [*at[~kept].tolist(), *at[kept][1:].tolist()]
+            continue
+        values = ", ".join(
+            f"{text} {unit}" for text, unit in zip(rows["value_text"], rows["unit"], strict=True)
+        )
+        text = f"one reading at {place_of(first)} is written with different values: {values}."
+        ask = "None of them counts until one is confirmed or the others are withdrawn."
+        queries.append(query_of(first, "duplicate", text, ask, spread_mm * UM_PER_MM, where))
+        lost += at.tolist()
+    return Found(tuple(queries), tuple(lost))

@@ -1,0 +1,164 @@
+"""A history cut into classes (engine type × bearing × half × quantity), as arrays for the pooled model."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.forecasting.own import tau_now_h
+from wearcast.lives.history import History, Series
+from wearcast.lives.limits import Limit
+from wearcast.lives.shells import STANDARD, Life, same_size
+from wearcast.quantities import CROWN_POINTS, QUANTITIES
+from wearcast.units import H_PER_KH, UM_PER_MM
+from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.priors import Priors
+
+UNKNOWN_ERROR_SHARE = 0.05
+"""Reading error taken for a growth of unknown scale, as a share of its allowance (judgement)."""
+
+
+class ClassKey(NamedTuple):
+    """What sisters must share for their wear to be pooled."""
+
+    engine_type: str
+    bearing: str
+    half: str
+    quantity: str
+
+    def __str__(self) -> str:
+        """The class in words."""
+        quantity = QUANTITIES[self.quantity].title
+        words = (self.engine_type, self.bearing.replace("_", " "), self.half, quantity)
+        return " ".join(word for word in words if word)
+
+
+@dataclass(frozen=True, eq=False)
+class WearClass:
+    """One class as arrays, with the way back to the history.
+
+    Attributes
+    ----------
+    readings : ClassReadings
+        What the pooled model takes in.
+    lives, series, rows : ndarray of int
+        Index into `History.lives`, `History.series` and rows of `History.readings`, of each shell, series
+        and reading of the class.
+    """
+
+    key: ClassKey
+    readings: ClassReadings
+    lives: NDArray[np.intp]
+    series: NDArray[np.intp]
+    rows: NDArray[np.intp]
+
+
+def class_of(history: History, life: Life) -> ClassKey:
+    """The class a life belongs to."""
+    engine = history.engine_of(life)
+    return ClassKey(engine.engine_type, life.place.bearing, life.place.half, life.quantity)
+
+
+def wear_classes(history: History, counted: NDArray[np.bool_], priors: Priors) -> tuple[WearClass, ...]:
+    """Cut a history into its classes.
+
+    Parameters
+    ----------
+    counted : ndarray of bool, shape (n readings,)
+        Readings that go into the model.
+    """
+    by_class: dict[ClassKey, list[int]] = {}
+    for k, one in enumerate(history.series):
+        life = history.lives[one.life]
+        if one.limit is not None and QUANTITIES[life.quantity].forecast:
+            by_class.setdefault(class_of(history, life), []).append(k)
+    now_h = tau_now_h(history)
+    return tuple(
+        _one_class(history, key, np.array(series, dtype=np.intp), counted, now_h, priors)
+        for key, series in by_class.items()
+    )
+
+
+def _one_class(
+    history: History,
+    key: ClassKey,
+    series: NDArray[np.intp],
+    counted: NDArray[np.bool_],
+    now_h: NDArray[np.float64],
+    priors: Priors,
+) -> WearClass:
+    table = history.readings
+    series = series[np.isfinite(now_h[[history.series[k].life for k in series]])]
+    of_series = [history.series[k] for k in series]
+    lives = np.array(sorted({one.life for one in of_series}), dtype=np.intp)
+    place_of_life = {int(life): k for k, life in enumerate(lives)}
+    place_of_series = np.full(len(history.series), -1)
+    place_of_series[series] = np.arange(len(series))
+    at = place_of_series[table["series"].to_numpy(dtype=np.intp)]
+    wear_um = table["wear_um"].to_numpy(dtype=np.float64)
+    rows = np.flatnonzero((at >= 0) & counted & np.isfinite(wear_um))
+    mine = table.iloc[rows]
+    limits = _limits(of_series)
+    allowance_um = _class_limit(limits).allowance_um
+    default_u_um = QUANTITIES[key.quantity].default_u_um or UNKNOWN_ERROR_SHARE * allowance_um
+    shells = [history.lives[k] for k in lives]
+    life_limit = {one.life: limit for one, limit in zip(of_series, limits, strict=True)}
+    points = [one.point for one in of_series]
+    readings = ClassReadings(
+        z_um=wear_um[rows],
+        tau_kh=mine["tau_h"].to_numpy(dtype=np.float64) / H_PER_KH,
+        u_um=mine["u_um"].to_numpy(dtype=np.float64),
+        step_um=mine["step_um"].to_numpy(dtype=np.float64),
+        series=at[rows].astype(np.intp),
+        opening=_numbers(mine["opening"].tolist()),
+        is_new_wall=mine["new_wall"].to_numpy(dtype=bool),
+        series_shell=np.array([place_of_life[one.life] for one in of_series], dtype=np.intp),
+        series_group=np.array([_point_group(point) for point in points], dtype=np.intp),
+        series_limit_um=np.array(
+            [
+                limit.allowance_um if one.governs else np.nan
+                for one, limit in zip(of_series, limits, strict=True)
+            ]
+        ),
+        shell_engine=_numbers([(life.place.vessel, life.place.engine) for life in shells]),
+        shell_position=_numbers([life.place.position for life in shells]),
+        shell_fitting_known=np.array([life.fitting != "unknown" for life in shells], dtype=bool),
+        shell_tau_now_kh=now_h[lives] / H_PER_KH,
+        shell_delta_sd_um=np.array([_new_wall_sd_um(life_limit[int(k)]) for k in lives]),
+        allowance_um=allowance_um,
+        default_u_um=default_u_um,
+        log_sd=priors.log_sd_wall if key.quantity == "wall" else priors.log_sd_other,
+        series_point=_numbers(points),
+        series_overlay_um=np.array([limit.overlay_um for limit in limits]),
+        shell_tau_now_sd_kh=np.array([history.engine_of(life).as_of_sd_h / H_PER_KH for life in shells]),
+    )
+    return WearClass(key, readings, lives, series, rows)
+
+
+def _limits(of_series: Sequence[Series]) -> list[Limit]:
+    return [one.limit for one in of_series if one.limit is not None]
+
+
+def _class_limit(limits: Sequence[Limit]) -> Limit:
+    """The limit whose allowance scales the class: the standard size's where there is one."""
+    return next((limit for limit in limits if same_size(limit.shell_size, STANDARD)), limits[0])
+
+
+def _new_wall_sd_um(limit: Limit) -> float:
+    """Standard deviation of a new wall spread evenly over its band [µm]."""
+    return (limit.new_max_mm - limit.new_min_mm) * UM_PER_MM / float(np.sqrt(12.0))
+
+
+def _point_group(point: str) -> int:
+    """0 at the crown and where there are no points; 1 for all points off it, which differ by design."""
+    return 0 if not point or point in CROWN_POINTS or point.startswith("v") else 1
+
+
+def _numbers(labels: Sequence[object]) -> NDArray[np.intp]:
+    """Labels as whole numbers from 0, in sorted order."""
+    order = {label: k for k, label in enumerate(sorted(set(labels), key=repr))}
+    return np.array([order[label] for label in labels], dtype=np.intp)

@@ -1,0 +1,105 @@
+"""The main job: from a record set to a forecast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearcast.doubts.doubt import doubt
+from wearcast.forecasting.classes import wear_classes
+from wearcast.forecasting.outlook import Outlook
+from wearcast.forecasting.own import OwnForecasts, own_forecasts
+from wearcast.forecasting.own_outlook import own_outlook
+from wearcast.forecasting.table import Inputs, Row, forecast_rows, table_of
+from wearcast.forecasting.windows import Window, windows_ahead
+from wearcast.lives.build import build
+from wearcast.lives.history import EngineKey, History
+from wearcast.queries import Query
+from wearcast.records.records import RecordSet
+from wearcast.settings import Settings
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """A forecast and all it rests on.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a shell in service × quantity.
+    rows : tuple of Row
+        The same rows with their life and governing series.
+    used, doubted : ndarray of bool, shape (n readings,)
+        Readings of `history.readings` in the forecast, and those a query leaves out.
+    queries : tuple of Query
+        What is doubted; refusals whose rows were left out stand in `history.left_out`.
+    assumptions : tuple of str
+        What was assumed, in sentences.
+    """
+
+    history: History
+    settings: Settings
+    table: pd.DataFrame
+    rows: tuple[Row, ...]
+    own: OwnForecasts
+    outlooks: tuple[Outlook, ...]
+    windows: dict[EngineKey, tuple[Window, ...]]
+    used: NDArray[np.bool_]
+    doubted: NDArray[np.bool_]
+    queries: tuple[Query, ...]
+    assumptions: tuple[str, ...]
+
+
+def forecast(
+    records: RecordSet,
+    as_of: date | None = None,
+    settings: Settings | None = None,
+    leave_out_faulty: bool = False,
+) -> Forecast:
+    """Forecast the hours to the replacement limit of every shell in service.
+
+    Parameters
+    ----------
+    records : RecordSet
+        From `wearcast.read`.
+    as_of : date, optional
+        Stand every engine at this date and use only rows up to it.
+    settings : Settings, optional
+        Priors and thresholds; the defaults otherwise.
+    leave_out_faulty : bool
+        Go on without the rows that cannot be used.
+
+    Raises
+    ------
+    InputRefused
+        If the record set holds rows that cannot be used.
+    """
+    settings = settings or Settings()
+    history = build(records, as_of, leave_out_faulty)
+    doubts = doubt(history)
+    running_in_h = settings.thresholds.running_in_h
+    own = own_forecasts(history, doubts.counted, running_in_h)
+    outlooks = tuple(
+        own_outlook(history, one, own, doubts.counted, running_in_h)
+        for one in wear_classes(history, doubts.counted, settings.priors)
+    )
+    windows = {key: windows_ahead(records.windows, engine) for key, engine in history.engines.items()}
+    inputs = Inputs(history, own, windows, doubts.counted, ~doubts.counted, running_in_h)
+    rows = forecast_rows(inputs, outlooks)
+    return Forecast(
+        history=history,
+        settings=settings,
+        table=table_of(rows),
+        rows=rows,
+        own=own,
+        outlooks=outlooks,
+        windows=windows,
+        used=doubts.counted,
+        doubted=~doubts.counted,
+        queries=doubts.queries,
+        assumptions=history.assumptions,
+    )
