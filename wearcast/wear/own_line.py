@@ -140,25 +140,33 @@ def fit_lines(
     count = np.bincount(group, minlength=n_series)
     known, weight = _weights(u_um, group, count)
 
-    def total(values: Floats) -> Floats:
-        # bincount gives integers for no readings at all
-        return np.bincount(group, weights=values, minlength=n_series).astype(np.float64, copy=False)
+    work = np.empty_like(z)  # one buffer for all products: fresh pages cost more than the arithmetic
 
-    def weighted(values: Floats) -> Floats:
-        return total(values if weight is None else values * weight)
+    def total(*factors: Floats) -> Floats:
+        """Sum the (weighted) product of the factors in every series."""
+        first, *rest = factors if weight is None else (*factors, weight)
+        for factor in rest:
+            first = np.multiply(first, factor, out=work)
+        # bincount gives whole numbers where there are no readings at all
+        return np.bincount(group, weights=first, minlength=n_series).astype(np.float64, copy=False)
 
-    w_sum = count.astype(np.float64) if weight is None else total(weight)
+    def spread(per_series: Floats) -> Floats:
+        return np.take(per_series, group, out=np.empty_like(z), mode="clip")
+
+    w_sum = count.astype(np.float64) if weight is None else total()
     with np.errstate(divide="ignore", invalid="ignore"):
-        tau_mean, z_mean = weighted(tau) / w_sum, weighted(z) / w_sum
-        d_tau, d_z = tau - tau_mean[group], z - z_mean[group]
-        pull = d_tau if weight is None else d_tau * weight
-        s_tau = _or_zero(total(pull * d_tau), w_sum * tau_mean**2, count)
+        tau_mean, z_mean = total(tau) / w_sum, total(z) / w_sum
+        d_tau, d_z = spread(tau_mean), spread(z_mean)
+        np.subtract(tau, d_tau, out=d_tau)
+        np.subtract(z, d_z, out=d_z)
+        s_tau = _or_zero(total(d_tau, d_tau), w_sum * tau_mean**2, count)
         s_tau[s_tau == 0] = np.nan
-        s_cross = total(pull * d_z)
+        s_cross = total(d_tau, d_z)
         explained = _or_zero(s_cross**2 / s_tau, w_sum * z_mean**2, count)
         rate = np.where(explained == 0, 0.0, s_cross / s_tau)
-        d_z -= np.multiply(rate[group], d_tau, out=d_tau)
-        rss = _or_zero(weighted(np.multiply(d_z, d_z, out=d_tau)), w_sum * z_mean**2 + explained, count)
+        d_tau *= np.take(rate, group, out=work, mode="clip")
+        d_z -= d_tau  # the residuals
+        rss = _or_zero(total(d_z, d_z), w_sum * z_mean**2 + explained, count)
         df, per_df = count - 2.0, rss / np.maximum(count - 2, 1)
 
     lined = np.isfinite(rate)
