@@ -17,6 +17,11 @@ def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     return iter(frame.itertuples(index=False))
 
 
+def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows as dictionaries by column name."""
+    return [{str(name): value for name, value in row.items()} for row in frame.to_dict("records")]
+
+
 def groups_of(frame: pd.DataFrame, keys: Sequence[str]) -> Iterator[tuple[tuple[Any, ...], pd.DataFrame]]:
     """Groups of rows that agree in all of several columns, in order of first appearance."""
     for key, index in row_numbers_of(frame, keys).items():

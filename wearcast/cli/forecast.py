@@ -1,0 +1,100 @@
+"""`wearcast forecast`: hours to the limit, position by position."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from wearcast.forecasting.run import Forecast
+
+
+def forecast(
+    records: Records,
+    as_of: AsOf = None,
+    csv_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
+    ] = None,
+    json_file: Annotated[
+        Path | None,
+        typer.Option("--json", metavar="FILE", help="Write the table as JSON.", show_default=False),
+    ] = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Forecast the running hours until each bearing shell reaches its replacement limit."""
+    from wearcast.cli.outputs import csv_text, json_text, write_whole
+    from wearcast.cli.show import busy, console
+    from wearcast.forecasting.run import forecast as run_forecast
+    from wearcast.frames import records_of
+    from wearcast.records.read import read
+
+    with busy("Forecasting", quiet):
+        result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)
+    if csv_file is not None:
+        write_whole(csv_file, csv_text(result.table))
+    if json_file is not None:
+        write_whole(json_file, json_text(records_of(result.table)))
+    if not quiet:
+        show_forecast(result, console())
+
+
+def show_forecast(result: Forecast, out: Console) -> None:
+    """The forecast engine by engine, and what stands behind it."""
+    from rich.table import Table
+
+    from wearcast.forecasting.words import (
+        date_in_words,
+        engine_in_words,
+        hours_range_in_words,
+        place_in_words,
+    )
+    from wearcast.frames import groups_of, records_of
+
+    for key, rows in groups_of(result.table, ["vessel", "engine"]):
+        table = Table(
+            title=engine_in_words(result.history.engines[(key[0], key[1])]),
+            title_justify="left",
+            title_style="bold",
+            box=None,
+            pad_edge=False,
+            padding=(0, 2, 0, 0),
+        )
+        table.add_column("position", no_wrap=True)
+        table.add_column("hours to limit\n10 - 50 - 90 %", justify="right", no_wrap=True)
+        table.add_column("early date\n10 %", no_wrap=True)
+        table.add_column("statement")
+        for row in records_of(rows):
+            table.add_row(
+                place_in_words(row),
+                hours_range_in_words(row),
+                date_in_words(row["date_p10"]),
+                row["statement"],
+            )
+        out.print(table)
+        out.print()
+    show_behind(result, out)
+
+
+def show_behind(result: Forecast, out: Console) -> None:
+    """What was left out, doubted and assumed, shortly."""
+    if result.history.left_out:
+        out.print(f"Left out: {len(result.history.left_out)} faulty rows or sets of rows.", style="bold")
+        for fault in result.history.left_out:
+            out.print(f"  {fault.where}: {fault.text}")
+        out.print()
+    if result.queries:
+        out.print(
+            f"Doubted: {len(result.queries)} (wearcast check lists them). They are not in the forecast."
+        )
+    out.print(
+        "A dash at the late end: no upper bound from these readings. Hours count running hours from each "
+        "engine's as-of moment.\nReadings suggest; maker's limits and intervals, class and licensed engineers decide."
+    )

@@ -1,0 +1,37 @@
+"""`wearcast report`: offline pages, one an engine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+
+
+def report(
+    records: Records,
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
+    ],
+    as_of: AsOf = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write one self-contained HTML page an engine, and an index: they open without a network."""
+    from wearcast.cli.outputs import write_whole
+    from wearcast.cli.show import busy
+    from wearcast.forecasting.run import forecast as run_forecast
+    from wearcast.records.read import read
+    from wearcast.report.sheets import render
+    from wearcast.version import __version__
+
+    with busy("Forecasting and drawing", quiet):
+        result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)
+        pages = render(result, __version__)
+    for name, text in pages.items():
+        write_whole(out / name, text)
+    if not quiet:
+        typer.echo(f"Wrote {len(pages)} pages. Open {out / 'index.html'} in a browser.")
