@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from wearcast.wear.own_line import COVERAGE, as_readings
+from wearcast.wear.grouped import as_readings
+from wearcast.wear.own_line import COVERAGE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from wearcast.wear.own_line import Floats
+    from wearcast.wear.grouped import Floats
 
 
 @dataclass(frozen=True, eq=False)

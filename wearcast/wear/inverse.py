@@ -13,7 +13,8 @@ from wearcast.wear.own_line import COVERAGE
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from wearcast.wear.own_line import Floats, OwnLines
+    from wearcast.wear.grouped import Floats
+    from wearcast.wear.own_line import OwnLines
 
 
 class Reach(IntEnum):

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri, stdtrit
 
-Floats: TypeAlias = NDArray[np.float64]
-Ints: TypeAlias = NDArray[np.intp]
+from wearcast.wear.grouped import as_readings, known_weights, or_zero
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from wearcast.wear.grouped import Floats, Ints
 
 COVERAGE = 0.90
 """Two-sided coverage of every interval of the own line unless the caller asks for another."""
@@ -138,7 +141,7 @@ def fit_lines(
     """
     tau, z, group = as_readings(tau_kh, z_um, series, n_series)
     count = np.bincount(group, minlength=n_series)
-    known, weight = _weights(u_um, group, count)
+    known, weight = known_weights(u_um, group, count)
 
     work = np.empty_like(z)  # one buffer for all products: fresh pages cost more than the arithmetic
 
@@ -159,14 +162,14 @@ def fit_lines(
         d_tau, d_z = spread(tau_mean), spread(z_mean)
         np.subtract(tau, d_tau, out=d_tau)
         np.subtract(z, d_z, out=d_z)
-        s_tau = _or_zero(total(d_tau, d_tau), w_sum * tau_mean**2, count)
+        s_tau = or_zero(total(d_tau, d_tau), w_sum * tau_mean**2, count)
         s_tau[s_tau == 0] = np.nan
         s_cross = total(d_tau, d_z)
-        explained = _or_zero(s_cross**2 / s_tau, w_sum * z_mean**2, count)
+        explained = or_zero(s_cross**2 / s_tau, w_sum * z_mean**2, count)
         rate = np.where(explained == 0, 0.0, s_cross / s_tau)
         d_tau *= np.take(rate, group, out=work, mode="clip")
         d_z -= d_tau  # the residuals
-        rss = _or_zero(total(d_z, d_z), w_sum * z_mean**2 + explained, count)
+        rss = or_zero(total(d_z, d_z), w_sum * z_mean**2 + explained, count)
         df, per_df = count - 2.0, rss / np.maximum(count - 2, 1)
 
     lined = np.isfinite(rate)
@@ -216,46 +219,3 @@ def band_um(
     line_u = np.hypot(lines.z_mean_u_um[series_index], lines.rate_u_um_per_kh[series_index] * d_tau)
     half = lines.quantile(coverage)[series_index] * line_u
     return line - half, line, line + half
-
-
-def as_readings(
-    tau_kh: ArrayLike, z_um: ArrayLike, series: ArrayLike, n_series: int
-) -> tuple[Floats, Floats, Ints]:
-    """Give hours [kh], wear [µm] and series as arrays of one shape, or raise ValueError."""
-    tau, z = np.asarray(tau_kh, dtype=np.float64), np.asarray(z_um, dtype=np.float64)
-    group = np.asarray(series)
-    if group.size == 0:
-        group = group.astype(np.intp)
-    if tau.ndim != 1 or not tau.shape == z.shape == group.shape:
-        raise ValueError(f"one value a reading is needed, not {tau.shape}, {z.shape} and {group.shape}")
-    if group.dtype.kind not in "iu":
-        raise ValueError(f"series must be whole numbers, not {group.dtype}")
-    if group.size and (group.min() < 0 or group.max() >= n_series):
-        raise ValueError(f"series must lie in 0 … {n_series - 1}")
-    if not (np.isfinite(tau).all() and np.isfinite(z).all()):
-        raise ValueError("hours and wear must be finite")
-    return tau, z, group.astype(np.intp, copy=False)
-
-
-def _weights(u_um: ArrayLike, group: Ints, count: Ints) -> tuple[NDArray[np.bool_], Floats | None]:
-    """Which series have a stated u throughout, and 1/u² there (1 elsewhere); None where no series has."""
-    u = np.asarray(u_um, dtype=np.float64)
-    if u.shape != group.shape:
-        raise ValueError(f"one u a reading is needed (NaN if not stated): {u.shape} for {group.shape}")
-    unstated = np.isnan(u)
-    if unstated.all():
-        return np.zeros(count.shape, dtype=bool), None
-    if not (np.isfinite(u) & (u > 0) | unstated).all():
-        raise ValueError("a stated u must be finite and above zero")
-    known = (count > 0) & (np.bincount(group[unstated], minlength=count.size) == 0)
-    weight = np.square(np.where(known[group], u, 1.0) if unstated.any() else u)
-    return known, np.reciprocal(weight, out=weight)
-
-
-def _or_zero(sum_of_squares: Floats, size: Floats, count: Ints) -> Floats:
-    """Set to 0 what is only the rounding of the doubles it was summed from.
-
-    Equal hours, equal wear and readings exactly on a line are then recognised as such.
-    """
-    rounding = 8 * np.finfo(np.float64).eps * np.maximum(count, 1)
-    return np.where(sum_of_squares <= rounding**2 * size, 0.0, sum_of_squares)

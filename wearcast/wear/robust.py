@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import ndtri
 
-from wearcast.wear.own_line import as_readings
+from wearcast.wear.grouped import as_readings, same_length
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import ArrayLike
 
-    from wearcast.wear.own_line import Floats, Ints
+    from wearcast.wear.grouped import Floats
 
 HUBER_K = 1.345
 """Residuals beyond k scales are held: 95 % efficiency if the errors are normal (Huber 1981, from memory)."""
@@ -58,7 +56,7 @@ def theil_sen_rates(tau_kh: ArrayLike, z_um: ArrayLike, series: ArrayLike, n_ser
     """
     tau, z, group = as_readings(tau_kh, z_um, series, n_series)
     rates = np.full(n_series, np.nan)
-    for ids, rows in _same_length(group, n_series):
+    for ids, rows in same_length(group, n_series):
         first, second = np.triu_indices(rows.shape[1], 1)
         step = max(1, _PAIRS_AT_ONCE // first.size)
         for start in range(0, ids.size, step):
@@ -110,7 +108,7 @@ def huber_rates(tau_kh: ArrayLike, z_um: ArrayLike, series: ArrayLike, n_series:
     """
     tau, z, group = as_readings(tau_kh, z_um, series, n_series)
     rates = np.full(n_series, np.nan)
-    for ids, rows in _same_length(group, n_series):
+    for ids, rows in same_length(group, n_series):
         some = np.ptp(tau[rows], axis=1) > 0
         if some.any():
             rates[ids[some]] = _huber(tau[rows[some]], z[rows[some]])
@@ -143,13 +141,3 @@ def _huber(tau: Floats, z: Floats) -> Floats:
         weight = held / np.maximum(residual[go], held)
         active, before, floor = active[go], rate[go], floor[go]
     return rates
-
-
-def _same_length(group: Ints, n_series: int) -> Iterator[tuple[Ints, Ints]]:
-    """Series of equal length together: their numbers, shape (k,), and the rows of each, shape (k, n)."""
-    count = np.bincount(group, minlength=n_series)
-    order = np.argsort(group, kind="stable")
-    start = np.cumsum(count) - count
-    for length in np.unique(count[count >= 2]):
-        ids = np.flatnonzero(count == length)
-        yield ids, order[start[ids][:, None] + np.arange(length)]
