@@ -77,3 +77,8 @@ class RecordSet:
     def spares(self) -> pd.DataFrame:
         """One row a part."""
         return self.tables["spares"]
+
+    @property
+    def corrections(self) -> pd.DataFrame:
+        """One row a correction that was applied."""
+        return self.tables["corrections"]

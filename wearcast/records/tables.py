@@ -5,8 +5,12 @@ After reading, every table is a pandas DataFrame with one row a data row, in fil
 * each contract column below, present or not in the file, in canonical form: text columns as stripped
   ``str`` (empty ``""`` where the cell is empty; choices in their listed spelling), numbers as float64
   (NaN where empty), dates as ``datetime64[ns]`` (NaT where empty);
-* the derived columns of the table (lengths in mm);
-* ``file``, ``sheet`` (``""`` for CSV) and ``row`` (int, as a spreadsheet shows it: the header is row 1);
+* the derived columns of the table: lengths in mm (``value_mm``; ``new_min_mm``, ``new_max_mm``, ``limit_mm``;
+  ``new_value_mm``); in readings ``value_text``, the digits as found (with a decimal point), for the rounding
+  step; in readings and events ``old_text`` (``""``, or each corrected cell as
+  ``value: 7982 -> 7.982 (unit slip; A. Bell, 2024-06-01)``) and ``confirmed`` (bool: measured again, it is right);
+* ``file``, ``sheet`` (``""`` for CSV) and ``row`` (int, as a spreadsheet shows it: the header is row 1; in
+  corrections, where ``row`` is a column of the contract, ``own_row``);
 * unknown columns, as text, after all others.
 """
 
@@ -19,8 +23,9 @@ from typing import Literal
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.units import MM_PER_UNIT
 
-Cell = Literal["text", "choice", "number", "date", "place"]
-"""``place``: a position or point label; a number cell such as 3.0 is written ``3``."""
+Cell = Literal["text", "choice", "number", "date", "place", "verbatim"]
+"""``place``: a position or point label; a number cell such as 3.0 is written ``3``. ``verbatim``: a text kept
+even where it is one that no other column takes, such as ``#REF!``."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +41,13 @@ class Column:
     choices : tuple of str
         For ``choice``: the spellings allowed (compared without regard to case; units to the letter).
     default : str
-        What an empty cell of a text or choice column stands for.
+        What an empty cell stands for.
     least, above : float or None
         For numbers: the smallest value allowed, or the bound it must exceed.
+    whole : bool
+        For numbers: a count.
+    past : bool
+        For dates: cannot lie after the date of the run.
     """
 
     name: str
@@ -49,6 +58,8 @@ class Column:
     default: str = ""
     least: float | None = None
     above: float | None = None
+    whole: bool = False
+    past: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,7 +103,7 @@ TABLES = MappingProxyType(
                     _must("quantity", "choice", choices=tuple(QUANTITIES)),
                     _must("value", "number"),  # sign and zero depend on the quantity
                     _must("unit", "choice", choices=UNITS),
-                    _must("date", "date"),
+                    _must("date", "date", past=True),
                     _must("counter_h", "number", least=0.0),
                     Column("state", "choice", choices=STATES),  # an empty state is resolved with the lives
                     Column("instrument", "text"),
@@ -116,9 +127,9 @@ TABLES = MappingProxyType(
                     Column("hours_per_year_sd", "number", least=0.0),
                     Column("in_service", "date"),
                     Column("duty", "text"),
-                    Column("mains", "number", above=0.0),
-                    Column("throws", "number", above=0.0),
-                    Column("first_main", "number", least=0.0),
+                    Column("mains", "number", above=0.0, whole=True),
+                    Column("throws", "number", above=0.0, whole=True),
+                    Column("first_main", "number", default="1", least=0.0, whole=True),
                     Column("thrust_at", "place"),
                     Column("deflection_sign", "choice", choices=("opening_plus", "opening_minus")),
                     Column("housing_bore_mm", "number", above=0.0),
@@ -156,7 +167,9 @@ TABLES = MappingProxyType(
                     Column("bearing", "choice", choices=BEARINGS),
                     Column("position", "place"),
                     Column("half", "choice", choices=HALVES),
-                    Column("date", "date", required=True),  # may be empty for `fitted` at an unknown time
+                    Column(
+                        "date", "date", required=True, past=True
+                    ),  # may be empty for `fitted` at an unknown time
                     Column("counter_h", "number", required=True, least=0.0),
                     _must("event", "choice", choices=EVENTS),
                     Column("shell_size", "text"),
@@ -177,7 +190,7 @@ TABLES = MappingProxyType(
                     _must("date", "date"),
                     Column("name", "text"),
                     Column("kind", "choice", choices=WINDOW_KINDS),
-                    Column("max_openings", "number", least=0.0),
+                    Column("max_openings", "number", least=0.0, whole=True),
                 ),
             ),
             Table(
@@ -189,12 +202,12 @@ TABLES = MappingProxyType(
                     Column("half", "choice", choices=(*HALVES, "pair")),
                     _must("shell_size", "text"),
                     Column("part_reference", "text"),
-                    _must("on_hand", "number", least=0.0),
-                    Column("on_order", "number", least=0.0),
+                    _must("on_hand", "number", least=0.0, whole=True),
+                    Column("on_order", "number", least=0.0, whole=True),
                     _must("lead_time_days", "number", least=0.0),
                     Column("forwarding_days", "number", least=0.0),
                     Column("margin_days", "number", least=0.0),
-                    Column("minimum_on_board", "number", least=0.0),
+                    Column("minimum_on_board", "number", least=0.0, whole=True),
                     Column("unit_cost", "number", least=0.0),
                     Column("currency", "text"),
                 ),
@@ -204,14 +217,14 @@ TABLES = MappingProxyType(
                 False,
                 (
                     _must("table", "choice", choices=("readings", "events")),
-                    _must("row", "number", least=2.0),
+                    _must("row", "number", least=2.0, whole=True),
                     Column("column", "text", required=True),
-                    Column("old", "text", required=True),
+                    Column("old", "verbatim", required=True),
                     Column("new", "text", required=True),
                     _must("action", "choice", choices=CORRECTION_ACTIONS),
                     _must("reason", "text"),
                     _must("by", "text"),
-                    _must("date", "date"),
+                    _must("date", "date", past=True),
                 ),
             ),
         )

@@ -1,0 +1,103 @@
+"""Small record sets for the tests: a row is a dict, what it leaves out is filled with a plain valid cell."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+RUN_DATE = dt.date(2026, 1, 1)
+
+Row = Mapping[str, Any]
+Tables = dict[str, Iterable[Row] | None]
+
+DEFAULTS: dict[str, dict[str, Any]] = {
+    "readings": {
+        "vessel": "Alder", "engine": "1", "bearing": "main", "position": "3", "half": "lower",
+        "quantity": "wall", "value": "7.982", "unit": "mm", "date": "2024-05-17", "counter_h": "12000",
+    },
+    "engines": {
+        "vessel": "Alder", "engine": "1", "engine_type": "Hexa", "numbered_from": "free_end",
+        "hours_per_year": "5000", "mains": "7", "throws": "6", "deflection_sign": "opening_plus",
+    },
+    "limits": {
+        "engine_type": "Hexa", "bearing": "main", "half": "lower", "quantity": "wall", "shell_size": "standard",
+        "new_min": "7.985", "new_max": "8.000", "limit": "7.950", "limit_side": "min", "unit": "mm",
+        "limit_source": "invented book, rev. 1, 2020-01-01",
+    },
+    "events": {
+        "vessel": "Alder", "engine": "1", "bearing": "main", "position": "3", "half": "lower",
+        "date": "2020-03-01", "counter_h": "100", "event": "renewal", "shell_size": "standard",
+        "new_value": "", "unit": "", "new_counter_h": "", "finding": "", "remark": "",
+    },
+    "windows": {"vessel": "Alder", "engine": "1", "date": "2027-01-01", "name": "docking", "kind": "docking"},
+    "spares": {
+        "engine_type": "Hexa", "bearing": "main", "half": "lower", "shell_size": "standard", "on_hand": "1",
+        "lead_time_days": "60",
+    },
+    "corrections": {
+        "table": "readings", "row": "2", "column": "value", "old": "7.982", "new": "", "action": "confirm",
+        "reason": "measured again", "by": "A. Bell", "date": "2025-01-01",
+    },
+}  # fmt: skip
+"""A valid row of every table (invented)."""
+
+REQUIRED = ("readings", "engines", "limits")
+
+
+def filled_tables(tables: Tables) -> dict[str, tuple[list[str], list[list[Any]]]]:
+    """Header and rows of every table asked for; a required one left out gets one default row, None none."""
+    wanted: Tables = {name: [{}] for name in REQUIRED} | tables
+    result = {}
+    for name, rows in wanted.items():
+        if rows is None:
+            continue
+        merged = [DEFAULTS[name] | dict(row) for row in rows]
+        header = list(dict.fromkeys([*DEFAULTS[name], *(key for row in merged for key in row)]))
+        result[name] = (header, [[row.get(column, "") for column in header] for row in merged])
+    return result
+
+
+@pytest.fixture
+def record_folder(tmp_path: Path) -> Callable[..., Path]:
+    """``record_folder(readings=[{...}, ...], events=[...], limits=None, separator=";", name="fleet")``."""
+
+    def make(separator: str = ",", name: str = "records", **tables: Iterable[Row] | None) -> Path:
+        folder = tmp_path / name
+        folder.mkdir(exist_ok=True)
+        for table, (header, rows) in filled_tables(tables).items():
+            with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+                csv.writer(file, delimiter=separator).writerows([header, *rows])
+        return folder
+
+    return make
+
+
+@pytest.fixture
+def record_workbook(tmp_path: Path) -> Callable[..., Path]:
+    """As `record_folder`, as sheets of one workbook; ``change(workbook)`` may alter it before it is saved."""
+
+    def make(
+        change: Callable[[Any], None] | None = None,
+        name: str = "records.xlsx",
+        **tables: Iterable[Row] | None,
+    ) -> Path:
+        import openpyxl
+
+        workbook = openpyxl.Workbook()
+        workbook.remove(workbook.worksheets[0])
+        for table, (header, rows) in filled_tables(tables).items():
+            sheet = workbook.create_sheet(table)
+            for row in [header, *rows]:
+                sheet.append([None if cell == "" else cell for cell in row])
+        if change:
+            change(workbook)
+        path = tmp_path / name
+        workbook.save(path)
+        return path
+
+    return make

@@ -1,0 +1,131 @@
+"""Rules between tables: engines that exist, signs of deflections, halves, places spelled one way."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearcast.quantities import HALVES
+from wearcast.records.cells import did_you_mean, one_of, visible
+from wearcast.records.drafts import Draft, Mask
+
+
+def check_between(drafts: Mapping[str, Draft]) -> list[str]:
+    """Refuse rows that do not fit the other tables; give what is only worth a note."""
+    engines = drafts.get("engines")
+    if engines is None or not engines.whole:
+        return []
+    for name in ("readings", "events", "windows"):
+        if name in drafts and drafts[name].whole:
+            _check_engines(drafts[name], engines)
+    readings, events = drafts.get("readings"), drafts.get("events")
+    if readings is not None and readings.whole:
+        _check_deflection_sign(readings, engines)
+        if events is not None and events.whole:
+            _check_halves(events, readings)
+    return [
+        note
+        for name in ("limits", "spares")
+        if name in drafts and drafts[name].whole
+        for note in _strange_types(drafts[name], engines)
+    ]
+
+
+def _pairs(made: Draft, rows: Mask | None = None) -> NDArray[np.object_]:
+    """Vessel and engine of each row as one key."""
+    pairs = np.empty(len(made.stands), dtype=object)
+    pairs[:] = list(zip(made.values["vessel"].tolist(), made.values["engine"].tolist(), strict=True))
+    return pairs if rows is None else pairs[rows]
+
+
+def _check_engines(made: Draft, engines: Draft) -> None:
+    named = set(_pairs(engines, engines.read("vessel", "engine")))
+    standing = set(_pairs(engines, engines.stands))
+    vessels = {vessel for vessel, _ in standing}
+    codes, found = _coded(made)
+    read = made.read("vessel", "engine")
+    for code, (vessel, engine) in enumerate(found):
+        of_vessel = made.table.name == "windows" and engine == ""
+        if (vessel, engine) in standing or (of_vessel and vessel in vessels):
+            continue
+        rows = read & (codes == code)
+        label = f"{visible(vessel)} engine {visible(engine)}".removesuffix(" engine ")
+        if (vessel, engine) in named:
+            text = f"found {label}, whose row in {engines.grid.file} is refused; expected an engine that is known."
+            advice = "Correct its row in engines first."
+        else:
+            text = f"found {label}; expected an engine named in {engines.grid.file}."
+            advice = _which_engine(vessel, engine, named)
+        made.refuse_text(rows, "engine", text, advice, "unknown_engine")
+
+
+def _coded(made: Draft) -> tuple[NDArray[np.int64], list[tuple[str, str]]]:
+    """Vessel and engine of each row as a code, and what the codes stand for."""
+    vessel_codes, vessels = pd.factorize(made.values["vessel"])
+    engine_codes, engines = pd.factorize(made.values["engine"])
+    codes, found = pd.factorize(vessel_codes.astype(np.int64) * len(engines) + engine_codes)
+    return codes, [(str(vessels[pair // len(engines)]), str(engines[pair % len(engines)])) for pair in found]
+
+
+def _which_engine(vessel: str, engine: str, named: set[tuple[str, str]]) -> str:
+    own = sorted(known for ship, known in named if ship == vessel)
+    if own and engine:
+        return f"Engines of {visible(vessel)} are: {visible(', '.join(own))}. Correct the name or add the engine."
+    close = did_you_mean(vessel, {ship for ship, _ in named})
+    return f"{close} Correct the name, or add the engine to engines.".strip()
+
+
+def _check_deflection_sign(readings: Draft, engines: Draft) -> None:
+    """Without the sign convention of its engine a deflection says nothing."""
+    deflections = readings.stands & (readings.values["quantity"] == "web_deflection")
+    if not deflections.any():
+        return
+    silent = engines.stands & (engines.values["deflection_sign"] == "")
+    pairs, engine_pairs = _pairs(readings), _pairs(engines)
+    for at in np.flatnonzero(silent).tolist():
+        same = np.array([pair == engine_pairs[at] for pair in pairs[deflections]], dtype=np.bool_)
+        rows = np.zeros(len(deflections), dtype=np.bool_)
+        rows[np.flatnonzero(deflections)[same]] = True
+        vessel, engine = engine_pairs[at]
+        row = int(engines.grid.numbers[at])
+        place = ", ".join(part for part in (engines.grid.file, engines.grid.sheet) if part)
+        readings.refuse_text(
+            rows,
+            "value",
+            f"web deflections of {visible(vessel)} engine {visible(engine)}, whose deflection_sign "
+            f"({place}, row {row}) is empty; expected opening_plus or opening_minus.",
+            "Fill in deflection_sign from the form the readings were written on.",
+        )
+
+
+def _check_halves(events: Draft, readings: Draft) -> None:
+    """A renewal where shells have halves must say which."""
+    starts = (
+        events.stands & np.isin(events.values["event"], ("fitted", "renewal")) & (events.values["half"] == "")
+    )
+    if not starts.any():
+        return
+    place = ["vessel", "engine", "bearing", "position"]
+    halved = readings.stands & (readings.values["half"] != "")
+    with_half = pd.DataFrame({name: readings.values[name][halved] for name in place}).drop_duplicates()
+    asked = pd.DataFrame({name: events.values[name] for name in place})
+    found = asked.merge(with_half, how="left", on=place, indicator=True)["_merge"] == "both"
+    events.refuse(
+        starts & found.to_numpy(),
+        "half",
+        f"{one_of(HALVES)}: readings there tell the halves apart",
+        "Write which half-bearing it was; for both, write two rows.",
+    )
+
+
+def _strange_types(made: Draft, engines: Draft) -> list[str]:
+    known = set(engines.values["engine_type"][engines.read("engine_type")].tolist())
+    found = sorted(set(made.values["engine_type"][made.stands].tolist()) - known)
+    return [
+        f"{made.grid.file}: engine type {visible(name)} is no engine's in this record set. "
+        f"{did_you_mean(name, known)}".strip()
+        for name in found
+    ]

@@ -1,0 +1,209 @@
+"""CSV files: UTF-8, the separator recognised from the header, rows numbered as a spreadsheet shows them."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import count, islice
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.queries import Query
+from wearcast.records.cells import Notation, Raw, visible
+from wearcast.records.faults import unreadable
+from wearcast.records.grids import (
+    HEADER_FROM,
+    HEADER_WITHIN,
+    Grid,
+    GridColumn,
+    RowProblem,
+    header_match,
+    letter,
+    no_codes,
+    without_empty_rows,
+)
+from wearcast.records.number_cells import writes_with
+from wearcast.records.tables import Table
+
+SEPARATORS = (",", ";", "\t")
+CHUNK = 5_000
+"""Records taken at a time: a large file is never held as separate cells, and a chunk stays in the cache."""
+
+START = 200_000
+"""Characters looked at for the layout."""
+
+SAVE_AS_UTF8 = "Save it again as CSV in UTF-8."
+
+
+def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Query]]:
+    """One table from the bytes of a CSV file; None and the reason where it cannot be read as one.
+
+    A cell may hold the separator or a line break if it is quoted. Rows with fewer cells than the header are
+    filled with empty cells; rows with more are refused. A half-read file is refused whole: rows lost behind
+    an unclosed quote would be dropped in silence.
+    """
+    text = _decode(data, file, table)
+    if isinstance(text, Query):
+        return None, [text]
+    separator, header_row = _layout(text, table)
+    if header_row > 1:
+        header = next(_records(text, separator), [])
+        names = [GridColumn(name.strip(), letter(i), [], no_codes()) for i, name in enumerate(header)]
+        return Grid(table.name, file, "", names, np.empty(0, np.int64), Notation(), [], header_row), []
+    try:
+        grid = _read(text, separator, file, table)
+    except csv.Error as error:
+        return None, [_broken(text, separator, file, table, error)]
+    grid.notation = _notation(grid, separator, table)
+    return without_empty_rows(grid), []
+
+
+def _decode(data: bytes, file: str, table: Table) -> str | Query:
+    if not data.strip():
+        return unreadable(
+            table, file, "", "the file is empty", "Fill it, or put the right file in its place."
+        )
+    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        return unreadable(
+            table,
+            file,
+            "",
+            "this is a workbook under the name of a CSV file",
+            "Save the sheet as CSV in UTF-8.",
+        )
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return unreadable(table, file, "", "the file is in UTF-16; expected UTF-8", SAVE_AS_UTF8)
+    if b"\x00" in data:
+        return unreadable(
+            table, file, "", "the file holds zero bytes, so it is no text in UTF-8", SAVE_AS_UTF8
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = data[: error.start].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        line, start = before.count(b"\n") + 1, before.rfind(b"\n") + 1
+        near = visible(before[start:].decode("utf-8", "replace")[-30:])
+        found = f'line {line} holds a byte that is no UTF-8 text (0x{data[error.start]:02X} after "{near}")'
+        return unreadable(table, file, "", found, SAVE_AS_UTF8)
+
+
+def _layout(text: str, table: Table) -> tuple[str, int]:
+    """The separator by which the header shows most of the table's columns (then: most cells), and its row."""
+    names = [column.name for column in table.columns]
+    best, separator, row = (0, 0, 0), SEPARATORS[0], 1
+    for candidate in SEPARATORS:
+        for number, record in enumerate(_first_records(text, candidate), start=1):
+            score = (header_match(record, names), -number, len(record))
+            if score > best and (number == 1 or score[0] >= HEADER_FROM):
+                best, separator, row = score, candidate, number
+    return separator, row
+
+
+def _first_records(text: str, separator: str) -> list[list[str]]:
+    records: list[list[str]] = []
+    with contextlib.suppress(csv.Error):
+        records.extend(islice(_records(text[:START], separator), HEADER_WITHIN))
+    return records
+
+
+def _records(text: str, separator: str) -> Iterator[list[str]]:
+    # newline="" leaves line ends to the csv module, which knows those inside quotes; CR alone ends a line too
+    return csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
+
+
+def _read(text: str, separator: str, file: str, table: Table) -> Grid:
+    records = _records(text, separator)
+    header = next(records)
+    width = len(header)
+    numbering: list[defaultdict[str, int]] = [defaultdict(count().__next__) for _ in header]
+    codes: list[list[NDArray[np.int32]]] = [[] for _ in header]
+    beyond: defaultdict[str, list[int]] = defaultdict(list)
+    read = 0
+    while chunk := list(islice(records, CHUNK)):
+        if set(map(len, chunk)) != {width}:
+            _square(chunk, width, read + 2, beyond)
+        for number, parts, cells in zip(numbering, codes, zip(*chunk, strict=True), strict=True):
+            parts.append(np.fromiter(map(number.__getitem__, cells), dtype=np.int32, count=len(cells)))
+        read += len(chunk)
+    columns = []
+    for index, (name, number, parts) in enumerate(zip(header, numbering, codes, strict=True)):
+        texts: list[Raw] = list(number)
+        joined = np.concatenate(parts) if parts else np.empty(0, dtype=np.int32)
+        columns.append(GridColumn(name.strip(), letter(index), texts, joined))
+    grid = Grid(table.name, file, "", columns, np.arange(2, read + 2), Notation())
+    _refuse_nameless(grid, beyond)
+    grid.problems += [
+        RowProblem(
+            tuple(rows),
+            f"{extra} beyond the last column name",
+            f"at most {width} cells",
+            "A separator too many: quote a cell that holds one, write decimals with a point, or name the column.",
+        )
+        for extra, rows in beyond.items()
+    ]
+    return grid
+
+
+def _square(chunk: list[list[str]], width: int, first: int, beyond: defaultdict[str, list[int]]) -> None:
+    """Give every record the width of the header; note filled cells beyond it."""
+    for index, record in enumerate(chunk):
+        if len(record) < width:
+            record.extend([""] * (width - len(record)))
+        elif len(record) > width:
+            extra = [cell.strip() for cell in record[width:]]
+            if any(extra):
+                beyond[_quoted(extra)].append(first + index)
+            del record[width:]
+
+
+def _refuse_nameless(grid: Grid, beyond: defaultdict[str, list[int]]) -> None:
+    """Take out columns without a name; a filled cell in one has slipped there from its own column."""
+    for column in [column for column in grid.columns if not column.name]:
+        for row in np.flatnonzero(~column.blank).tolist():
+            beyond[_quoted([str(column[row]).strip()])].append(int(grid.numbers[row]))
+        grid.columns.remove(column)
+
+
+def _quoted(cells: list[str]) -> str:
+    return '"' + visible(" ".join(cell for cell in cells if cell)) + '"'
+
+
+def _notation(grid: Grid, separator: str, table: Table) -> Notation:
+    if separator == ",":
+        return Notation()
+    number_names = {column.name for column in table.columns if column.cell == "number"}
+    signs = {
+        writes_with(text)
+        for column in grid.columns
+        if column.name.casefold() in number_names
+        for text in column.texts
+    }
+    return Notation(decimal_comma=True, mixed={",", "."} <= signs)
+
+
+def _broken(text: str, separator: str, file: str, table: Table, error: csv.Error) -> Query:
+    """Which row the reading broke at: read again, counting."""
+    row = 1
+    try:
+        for _ in _records(text, separator):
+            row += 1
+    except csv.Error:
+        pass
+    if "field larger" in str(error):
+        found = f"a cell of row {row} has no end in sight (over {csv.field_size_limit()} characters)"
+    elif "unexpected end of data" in str(error):
+        found = f"the quoted cell that opens in row {row} is never closed"
+    else:
+        found = f"the quotes in row {row} do not pair"
+    return unreadable(
+        table,
+        file,
+        "",
+        found,
+        'Put one " before and one " after the cell, and write "" for a quote inside it.',
+        (row,),
+    )

@@ -1,0 +1,129 @@
+"""Reading a record set: a folder of CSV files or one workbook, every fault of every table gathered."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wearcast import clock
+from wearcast.errors import WrongUse
+from wearcast.queries import Query
+from wearcast.records.between import check_between
+from wearcast.records.cells import Notation, visible
+from wearcast.records.checks import check
+from wearcast.records.corrections import correct
+from wearcast.records.drafts import PLACE_COLUMNS, Draft, draft, frame
+from wearcast.records.faults import cell_fault, missing_table
+from wearcast.records.folder import read_folder
+from wearcast.records.found import Found
+from wearcast.records.grids import Grid, GridColumn, letter, no_codes
+from wearcast.records.records import RecordSet
+from wearcast.records.tables import TABLES, Table
+
+
+def read(source: str | Path, run_date: date | None = None) -> RecordSet:
+    """A record set from a folder of CSV files or an .xlsx workbook.
+
+    Parameters
+    ----------
+    source : str or Path
+        The folder or workbook.
+    run_date : date, optional
+        Nothing may be dated after it; today (or ``SOURCE_DATE_EPOCH``) if left out.
+
+    Returns
+    -------
+    RecordSet
+        The understood rows of every table, and all faults of all tables together.
+
+    Raises
+    ------
+    WrongUse
+        If there is no such path, or it is neither a folder nor an .xlsx.
+    """
+    path = Path(source)
+    day = run_date or clock.run_date()
+    found = _open(path)
+    faults, notes = list(found.faults), list(found.notes)
+    for table in TABLES.values():
+        if table.required and table.name not in found.grids and table.name not in found.refused:
+            faults.append(missing_table(table, str(source), found.names, found.kind))
+    drafts: dict[str, Draft] = {}
+    if "corrections" in found.grids:
+        drafts["corrections"] = draft(found.grids["corrections"], day)
+    applied = correct(found.grids, drafts.get("corrections"))
+    for name in TABLES:
+        if name in applied.grids and name != "corrections":
+            drafts[name] = draft(applied.grids[name], day)
+            check(drafts[name])
+    notes += check_between(drafts)
+    for name, made in drafts.items():
+        faults += [_with_place(made, fault) for fault in made.faults]
+        faults += _no_rows(made) if name in ("readings", "engines", "limits") else []
+        notes += _unknown_columns(made)
+    tables = {
+        name: frame(drafts.get(name) or draft(_nothing(table), day), applied.history.get(name))
+        for name, table in TABLES.items()
+    }
+    return RecordSet(
+        str(source), tuple(found.files), tables, tuple(_in_order(faults)), tuple(notes + applied.notes), day
+    )
+
+
+def _open(path: Path) -> Found:
+    if not path.exists():
+        raise WrongUse(
+            f"{path}: there is no such folder or file. Name a folder of CSV files or an .xlsx workbook."
+        )
+    if path.is_dir():
+        return read_folder(path)
+    if path.suffix.casefold() == ".xlsx" and path.is_file():
+        from wearcast.records.workbook import read_workbook
+
+        return read_workbook(path)
+    raise WrongUse(
+        f"{path}: expected a folder of CSV files or an .xlsx workbook. Save another format as .xlsx first."
+    )
+
+
+def _nothing(table: Table) -> Grid:
+    """An absent table: every column, no row."""
+    columns = [GridColumn(column.name, letter(i), [], no_codes()) for i, column in enumerate(table.columns)]
+    return Grid(table.name, "", "", columns, np.empty(0, np.int64), Notation())
+
+
+def _no_rows(made: Draft) -> list[Query]:
+    if len(made.stands) or not made.whole:
+        return []
+    text = f"{made.table.name} has column names and no rows; expected at least one."
+    return [cell_fault(made.grid, (), "", "no rows", "at least one row", "Fill it in.", text=text)]
+
+
+def _unknown_columns(made: Draft) -> list[str]:
+    names = ", ".join(visible(column.name) for column in made.unknown)
+    place = made.grid.file + (f", sheet {made.grid.sheet}" if made.grid.sheet else "")
+    return [f"{place}: unknown columns kept as they are: {names}."] if names else []
+
+
+def _with_place(made: Draft, fault: Query, most: int = 1000) -> Query:
+    """Add vessel, engine and bearing where all rows of the fault share them."""
+    if not fault.rows or len(fault.rows) > most or fault.kind == "missing_column":
+        return fault
+    at = made.grid.positions(fault.rows)
+    if not len(at):
+        return fault
+    shared: dict[str, Any] = {}
+    for name in PLACE_COLUMNS:
+        if name in made.values:
+            values = set(made.values[name][at].tolist())
+            shared[name] = values.pop() if len(values) == 1 else ""
+    return replace(fault, **shared)
+
+
+def _in_order(faults: list[Query]) -> list[Query]:
+    order = {name: index for index, name in enumerate(TABLES)}
+    return sorted(faults, key=lambda fault: (order.get(fault.table, -1), fault.rows[:1], fault.file))
