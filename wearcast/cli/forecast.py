@@ -50,6 +50,7 @@ def show_forecast(result: Forecast, out: Console) -> None:
     """The forecast engine by engine, and what stands behind it."""
     from rich.table import Table
 
+    from wearcast.cli.show import show_table
     from wearcast.forecasting.words import (
         date_in_words,
         engine_in_words,
@@ -78,7 +79,7 @@ def show_forecast(result: Forecast, out: Console) -> None:
                 date_in_words(row["date_p10"]),
                 row["statement"],
             )
-        out.print(table)
+        show_table(table, out)
         out.print()
     show_behind(result, out)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -10,6 +11,8 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from wearcast.queries import Query
 
 WIDTH = 100
@@ -50,8 +53,14 @@ def show_refusals(faults: Sequence[Query]) -> None:
 
 
 def show_query(query: Query, out: Console) -> None:
-    """One query as a short paragraph: where and what, then what to do."""
-    from rich.padding import Padding
+    """One query as a short paragraph: where, what was found and expected, and what to do."""
+    out.print(query.where or query.table, style="bold")
+    paragraph = f"{query.text} {query.suggestion}".strip()
+    out.print(textwrap.fill(paragraph, out.width, initial_indent="  ", subsequent_indent="  ") + "\n")
 
-    out.print(str(query.where) or query.table, style="bold")
-    out.print(Padding(f"{query.text} {query.suggestion}".strip(), (0, 0, 1, 2)))
+
+def show_table(table: Table, out: Console) -> None:
+    """A table without the blanks that pad its last column, which would only spoil a pasted text."""
+    with out.capture() as captured:
+        out.print(table)
+    out.file.write("\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n")
