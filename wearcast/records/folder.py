@@ -12,7 +12,6 @@ from wearcast.records.found import Found
 from wearcast.records.records import InputFile
 from wearcast.records.tables import TABLES, Table
 
-
 _TABLE_LIKE = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".tab"})
 """Files that may be taken for tables of the record set; others (a README, a picture) need no word."""
 

@@ -16,13 +16,15 @@ from wearcast.records.between import check_between
 from wearcast.records.cells import Notation, visible
 from wearcast.records.checks import check
 from wearcast.records.corrections import correct
-from wearcast.records.drafts import PLACE_COLUMNS, Draft, draft, frame
+from wearcast.records.drafts import PLACE_COLUMNS, Draft
 from wearcast.records.faults import cell_fault, missing_table
 from wearcast.records.folder import read_folder
 from wearcast.records.found import Found
+from wearcast.records.frames import frame
 from wearcast.records.grids import Grid, GridColumn, letter, no_codes
 from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Table
+from wearcast.records.understand import draft
 
 
 def read(source: str | Path, run_date: date | None = None) -> RecordSet:

@@ -1,0 +1,57 @@
+"""From a draft to the canonical frame of its table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearcast.records.cells import text_of
+from wearcast.records.drafts import Draft, History
+from wearcast.records.grids import GridColumn
+from wearcast.units import MM_PER_UNIT
+
+
+def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
+    """The rows that stand, in file order, with derived and unknown columns."""
+    keep = np.flatnonzero(made.stands) if made.whole else np.empty(0, dtype=np.int64)
+    data: dict[str, Any] = {column.name: made.values[column.name][keep] for column in made.table.columns}
+    if "unit" in data:
+        for name in made.table.lengths:
+            data[f"{name}_mm"] = in_mm(data[name], data["unit"])
+    if made.table.name == "readings":
+        data["value_text"] = _texts(made.known.get("value"), keep, digits=True)
+    if history:
+        numbers = made.grid.numbers[keep].tolist()
+        data["old_text"] = np.array([history.old_text.get(number, "") for number in numbers], dtype=object)
+        data["confirmed"] = np.array([number in history.confirmed for number in numbers], dtype=np.bool_)
+    data["file"] = np.full(len(keep), made.grid.file, dtype=object)
+    data["sheet"] = np.full(len(keep), made.grid.sheet, dtype=object)
+    data["own_row" if "row" in data else "row"] = made.grid.numbers[keep]
+    for column in made.unknown:
+        data[column.name] = _texts(column, keep)
+    result = pd.DataFrame(data)
+    texts = {name: str for name, values in data.items() if values.dtype == object}
+    return result.astype(texts) if not len(keep) else result
+
+
+def in_mm(values: NDArray[np.float64], units: NDArray[Any]) -> NDArray[np.float64]:
+    """Lengths in millimetres; micrometres are divided, so that 7982 um is the double nearest to 7.982."""
+    result = np.full(len(values), np.nan)
+    for unit, factor in MM_PER_UNIT.items():
+        at = units == unit
+        result[at] = values[at] * factor if factor >= 1.0 else values[at] / round(1.0 / factor)
+    return result
+
+
+def _texts(column: GridColumn | None, keep: NDArray[np.int64], digits: bool = False) -> NDArray[Any]:
+    if column is None:
+        return np.full(len(keep), "", dtype=object)
+    texts = np.empty(len(column.texts), dtype=object)
+    texts[:] = [
+        text_of(raw).replace(",", ".").replace("\u2212", "-") if digits else text_of(raw)
+        for raw in column.texts
+    ]
+    return texts[column.codes[keep]]
