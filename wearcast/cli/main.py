@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from wearcast.cli import check, demo, forecast, report
+from wearcast.clock import run_date
 from wearcast.errors import InputRefused, WearcastError, WrongUse
 from wearcast.version import __version__
 
@@ -50,6 +51,7 @@ def _main(
 def run() -> None:
     """Run the command line; every fault becomes a message and an exit code, never a traceback."""
     try:
+        run_date()  # a stamp that is no date is told here, before a library trips over it
         app()
     except InputRefused as refused:
         from wearcast.cli.show import show_refusals

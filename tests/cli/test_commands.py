@@ -1,0 +1,172 @@
+"""The commands as a user calls them: exit codes, streams, files whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from wearcast.cli.main import run
+
+LINERS = Path(__file__).parents[1] / "record_sets" / "marine_liners"
+
+
+@dataclass(frozen=True)
+class Done:
+    """What a command left: exit code and both streams."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+@pytest.fixture
+def wearcast(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Done]:
+    """Call the command line in this process, as the installed script does."""
+
+    def call(*arguments: object, **environment: str) -> Done:
+        with monkeypatch.context() as patch:
+            patch.setattr(sys, "argv", ["wearcast", *map(str, arguments)])
+            for name, value in environment.items():
+                patch.setenv(name, value)
+            code = 0
+            try:
+                run()
+            except SystemExit as stop:
+                code = int(stop.code or 0)
+        printed = capsys.readouterr()
+        return Done(code, printed.out, printed.err)
+
+    return call
+
+
+@pytest.fixture
+def faulty(tmp_path: Path) -> Path:
+    """The liners with one reading that is no number."""
+    folder = tmp_path / "faulty"
+    shutil.copytree(LINERS, folder)
+    readings = folder / "readings.csv"
+    lines = readings.read_text(encoding="utf-8").splitlines()
+    lines[10] = lines[10].replace(",mm,", " mm,mm,")
+    readings.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder
+
+
+def test_forecast_prints_at_most_100_columns_and_ends_well(wearcast) -> None:
+    done = wearcast("forecast", LINERS)
+    assert done.returncode == 0
+    assert done.stderr == ""
+    assert max(map(len, done.stdout.splitlines())) <= 100
+    assert "other 1 wear" in done.stdout
+    assert "Traceback" not in done.stdout
+
+
+def test_forecast_writes_csv_and_json_with_the_same_rows(wearcast, tmp_path: Path) -> None:
+    done = wearcast("forecast", LINERS, "--csv", tmp_path / "f.csv", "--json", tmp_path / "f.json", "--quiet")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    table = pd.read_csv(tmp_path / "f.csv")
+    rows = json.loads((tmp_path / "f.json").read_text(encoding="utf-8"))
+    assert list(table.columns) == list(rows[0])
+    assert len(table) == len(rows) == 8
+    late = [row["own_hours_p95"] for row in rows]
+    assert [value is None for value in late] == table["own_hours_p95"].isna().tolist()
+
+
+def test_a_refused_reading_ends_with_1_names_its_cell_and_writes_nothing(
+    wearcast, faulty: Path, tmp_path: Path
+) -> None:
+    done = wearcast("forecast", faulty, "--csv", tmp_path / "f.csv")
+    assert done.returncode == 1
+    assert "readings.csv, row 11, value" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "f.csv").exists()
+
+
+def test_leaving_out_goes_on_and_lists_the_row(wearcast, faulty: Path) -> None:
+    done = wearcast("forecast", faulty, "--leave-out-faulty")
+    assert done.returncode == 0
+    assert "readings.csv, row 11" in done.stdout
+
+
+def test_check_lists_refusals_as_json_and_ends_with_1(wearcast, faulty: Path, tmp_path: Path) -> None:
+    done = wearcast("check", faulty, "--json", tmp_path / "q.json")
+    assert done.returncode == 1
+    (query,) = json.loads((tmp_path / "q.json").read_text(encoding="utf-8"))
+    assert list(query) == [
+        "kind", "stops_run", "table", "rows", "vessel", "engine", "bearing", "position", "half", "evidence",
+        "text", "suggestion",
+    ]  # fmt: skip
+    assert (query["kind"], query["stops_run"], query["table"], query["rows"]) == (
+        "not_understood",
+        True,
+        "readings",
+        [11],
+    )
+
+
+def test_check_of_sound_records_ends_with_0(wearcast) -> None:
+    done = wearcast("check", LINERS)
+    assert done.returncode == 0
+    assert "Every row was understood" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["forecast", "no such folder"],
+        ["forecast", LINERS, "--as-of", "17.05.2024"],
+        ["forecast"],
+        ["nonsense"],
+        ["forecast", LINERS, "--settings", LINERS / "readings.csv"],
+    ],
+)
+def test_wrong_use_ends_with_2_and_a_sentence(wearcast, arguments: list[object]) -> None:
+    done = wearcast(*arguments)
+    assert done.returncode == 2
+    assert done.stderr.strip()
+    assert "Traceback" not in done.stderr
+
+
+def test_an_output_that_cannot_be_written_leaves_what_was_there(wearcast, tmp_path: Path) -> None:
+    (tmp_path / "taken").mkdir()
+    done = wearcast("forecast", LINERS, "--csv", tmp_path / "taken")
+    assert done.returncode == 1
+    assert "cannot be written" in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["taken"]
+
+
+def test_source_date_epoch_is_the_date_of_the_run(wearcast, tmp_path: Path) -> None:
+    done = wearcast("forecast", LINERS, SOURCE_DATE_EPOCH="1000000000")  # 2001-09-09
+    assert done.returncode == 1
+    assert "2001-09-09" in done.stderr
+    assert wearcast("forecast", LINERS, SOURCE_DATE_EPOCH="soon").returncode == 2
+
+
+def test_settings_from_a_file_replace_the_defaults(wearcast, tmp_path: Path) -> None:
+    settings = tmp_path / "settings.toml"
+    settings.write_text("risk = 0.05\n[priors]\ndesign_life_kh = 50\n", encoding="utf-8")
+    assert wearcast("forecast", LINERS, "--settings", settings).returncode == 0
+    settings.write_text("[priors]\ndesign_life = 50\n", encoding="utf-8")
+    done = wearcast("forecast", LINERS, "--settings", settings)
+    assert done.returncode == 2
+    assert "design_life is no setting" in done.stderr
+
+
+def test_version_is_printed(wearcast) -> None:
+    from wearcast.version import __version__
+
+    assert wearcast("--version").stdout.strip() == f"wearcast {__version__}"
+
+
+def test_the_installed_command_and_the_module_are_the_same_program() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "wearcast", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.startswith("wearcast ")
