@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.queries import Query
-from wearcast.records.cells import Notation, Raw, visible
+from wearcast.records.cells import Notation, visible
 from wearcast.records.faults import unreadable
 from wearcast.records.grids import (
     HEADER_FROM,
@@ -27,11 +27,15 @@ from wearcast.records.grids import (
     without_empty_rows,
 )
 from wearcast.records.number_cells import writes_with
+from wearcast.records.plain_csv import Coded, plain_columns
 from wearcast.records.tables import Table
 
 SEPARATORS = (",", ";", "\t")
 CHUNK = 5_000
 """Records taken at a time: a large file is never held as separate cells, and a chunk stays in the cache."""
+
+LARGE = 2_000_000
+"""Bytes from which the short way of `plain_csv` is tried."""
 
 START = 200_000
 """Characters looked at for the layout."""
@@ -55,7 +59,7 @@ def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Qu
         names = [GridColumn(name.strip(), letter(i), [], no_codes()) for i, name in enumerate(header)]
         return Grid(table.name, file, "", names, np.empty(0, np.int64), Notation(), [], header_row), []
     try:
-        grid = _read(text, separator, file, table)
+        grid = _read(data, text, separator, file, table)
     except csv.Error as error:
         return None, [_broken(text, separator, file, table, error)]
     grid.notation = _notation(grid, separator, table)
@@ -115,13 +119,36 @@ def _records(text: str, separator: str) -> Iterator[list[str]]:
     return csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
 
 
-def _read(text: str, separator: str, file: str, table: Table) -> Grid:
-    records = _records(text, separator)
-    header = next(records)
-    width = len(header)
-    numbering: list[defaultdict[str, int]] = [defaultdict(count().__next__) for _ in header]
-    codes: list[list[NDArray[np.int32]]] = [[] for _ in header]
+def _read(data: bytes, text: str, separator: str, file: str, table: Table) -> Grid:
+    header = next(_records(text[: START + text.find("\n")], separator)) or [""]
     beyond: defaultdict[str, list[int]] = defaultdict(list)
+    coded = plain_columns(data, separator, len(header)) if len(data) > LARGE else None
+    if coded is None:
+        coded = _columns(_records(text, separator), len(header), beyond)
+    columns = [
+        GridColumn(name.strip(), letter(index), list(texts), codes)
+        for index, (name, (texts, codes)) in enumerate(zip(header, coded, strict=True))
+    ]
+    rows = len(coded[0][1])
+    grid = Grid(table.name, file, "", columns, np.arange(2, rows + 2), Notation())
+    _refuse_nameless(grid, beyond)
+    grid.problems += [
+        RowProblem(
+            tuple(numbers),
+            f"{extra} beyond the last column name",
+            f"at most {len(header)} cells",
+            "A separator too many: quote a cell that holds one, write decimals with a point, or name the column.",
+        )
+        for extra, numbers in beyond.items()
+    ]
+    return grid
+
+
+def _columns(records: Iterator[list[str]], width: int, beyond: defaultdict[str, list[int]]) -> list[Coded]:
+    """The columns below the header, and in `beyond` the rows with filled cells beyond it."""
+    next(records)
+    numbering: list[defaultdict[str, int]] = [defaultdict(count().__next__) for _ in range(width)]
+    codes: list[list[NDArray[np.int32]]] = [[np.empty(0, dtype=np.int32)] for _ in range(width)]
     read = 0
     while chunk := list(islice(records, CHUNK)):
         if set(map(len, chunk)) != {width}:
@@ -129,23 +156,7 @@ def _read(text: str, separator: str, file: str, table: Table) -> Grid:
         for number, parts, cells in zip(numbering, codes, zip(*chunk, strict=True), strict=True):
             parts.append(np.fromiter(map(number.__getitem__, cells), dtype=np.int32, count=len(cells)))
         read += len(chunk)
-    columns = []
-    for index, (name, number, parts) in enumerate(zip(header, numbering, codes, strict=True)):
-        texts: list[Raw] = list(number)
-        joined = np.concatenate(parts) if parts else np.empty(0, dtype=np.int32)
-        columns.append(GridColumn(name.strip(), letter(index), texts, joined))
-    grid = Grid(table.name, file, "", columns, np.arange(2, read + 2), Notation())
-    _refuse_nameless(grid, beyond)
-    grid.problems += [
-        RowProblem(
-            tuple(rows),
-            f"{extra} beyond the last column name",
-            f"at most {width} cells",
-            "A separator too many: quote a cell that holds one, write decimals with a point, or name the column.",
-        )
-        for extra, rows in beyond.items()
-    ]
-    return grid
+    return [(list(number), np.concatenate(parts)) for number, parts in zip(numbering, codes, strict=True)]
 
 
 def _square(chunk: list[list[str]], width: int, first: int, beyond: defaultdict[str, list[int]]) -> None:

@@ -83,6 +83,7 @@ class Draft:
     ) -> None:
         """Refuse these rows for their cell of one column; one query for each text found there."""
         self.stands &= ~rows
+        self.unread[column] |= rows
         rows = rows & self.asked
         if not rows.any():
             return

@@ -32,9 +32,11 @@ def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
     data["own_row" if "row" in data else "row"] = made.grid.numbers[keep]
     for column in made.unknown:
         data[column.name] = _texts(column, keep)
-    result = pd.DataFrame(data)
-    texts = {name: str for name, values in data.items() if values.dtype == object}
-    return result.astype(texts) if not len(keep) else result
+    if not len(keep):  # an empty array of objects does not say that it holds texts
+        data = {
+            name: pd.Series(dtype=str) if values.dtype == object else values for name, values in data.items()
+        }
+    return pd.DataFrame(data)
 
 
 def in_mm(values: NDArray[np.float64], units: NDArray[Any]) -> NDArray[np.float64]:
