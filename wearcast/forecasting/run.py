@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from wearcast.doubts.doubt import doubt
 from wearcast.forecasting.classes import wear_classes
+from wearcast.forecasting.life_facts import LifeFacts
 from wearcast.forecasting.outlook import Outlook
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
 from wearcast.forecasting.own_outlook import own_outlook
@@ -88,7 +89,8 @@ def forecast(
         for one in wear_classes(history, doubts.counted, settings.priors)
     )
     windows = {key: windows_ahead(records.windows, engine) for key, engine in history.engines.items()}
-    inputs = Inputs(history, own, windows, doubts.counted, ~doubts.counted, running_in_h)
+    facts = LifeFacts(history, doubts.counted, ~doubts.counted)
+    inputs = Inputs(history, own, windows, facts, running_in_h)
     rows = forecast_rows(inputs, outlooks)
     return Forecast(
         history=history,

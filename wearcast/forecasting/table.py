@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from wearcast.forecasting.life_facts import LifeFacts
 from wearcast.forecasting.outlook import QUANTILES, Outlook
 from wearcast.forecasting.own import OwnForecasts
 from wearcast.forecasting.statements import Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
-from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt, EngineKey, History, Series
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life
@@ -41,19 +40,12 @@ BEFORE_ANY = "before any window"
 
 @dataclass(frozen=True, eq=False)
 class Inputs:
-    """What the rows are made from.
-
-    Attributes
-    ----------
-    used, doubted : ndarray of bool, shape (n readings,)
-        Readings in the forecast, and readings a query leaves out.
-    """
+    """What the rows are made from."""
 
     history: History
     own: OwnForecasts
     windows: dict[EngineKey, tuple[Window, ...]]
-    used: NDArray[np.bool_]
-    doubted: NDArray[np.bool_]
+    facts: LifeFacts
     running_in_h: float
 
 
@@ -67,9 +59,10 @@ class Row:
 
 
 def forecast_rows(inputs: Inputs, outlooks: Sequence[Outlook]) -> tuple[Row, ...]:
-    """Every shell in service × quantity, in order of vessel, engine, bearing, position, half and quantity."""
+    """Every shell in service × quantity: engines as their table lists them, then along the shaft."""
     rows = [_row(inputs, outlook, k) for outlook in outlooks for k in range(len(outlook.lives))]
-    return tuple(sorted(rows, key=lambda row: _order(row.values)))
+    engines = list(inputs.history.engines)
+    return tuple(sorted(rows, key=lambda row: _order(row.values, engines)))
 
 
 def table_of(rows: Sequence[Row]) -> pd.DataFrame:
@@ -77,12 +70,11 @@ def table_of(rows: Sequence[Row]) -> pd.DataFrame:
     return pd.DataFrame([row.values for row in rows], columns=list(COLUMNS))
 
 
-def _order(values: dict[str, Any]) -> tuple[Any, ...]:
+def _order(values: dict[str, Any], engines: list[EngineKey]) -> tuple[Any, ...]:
     position = str(values["position"])
     number = int(position) if position.isdigit() else 10**9
     return (
-        values["vessel"],
-        values["engine"],
+        engines.index((values["vessel"], values["engine"])),
         BEARINGS.index(values["bearing"]),
         number,
         position,
@@ -100,13 +92,13 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     series = history.series[governing] if governing >= 0 else None
     limit = (series or _any_series(history, index)).limit
     assert limit is not None  # classes are made of series with a limit
-    mine = (history.readings["life"] == index).to_numpy()
+    mine = inputs.facts.rows(index)
     dates = [_date_after(engine, outlook.years[k, j]) for j in range(3)]
     values: dict[str, Any] = {
         **_identity(life, engine),
-        "last_opened": _last_opened(history, life, mine),
-        "readings": int((mine & inputs.used).sum()),
-        "queries": int((mine & inputs.doubted).sum()),
+        "last_opened": inputs.facts.last_opened(index),
+        "readings": int(inputs.facts.used[mine].sum()),
+        "queries": int(inputs.facts.doubted[mine].sum()),
         "governing_point": series.point if series else "",
         "estimate_mm": float(limit.value_mm(outlook.level_um[k])),
         "estimate_u_um": float(outlook.level_u_um[k]),
@@ -127,9 +119,9 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         **_own_values(inputs.own, governing),
         "borrowed": float(outlook.borrowed[k]),
     }
-    open_at = last_on_or_before(windows, dates[0]) if dates[0] else (windows[-1] if windows else None)
+    open_at = _open_at(windows, dates[0], far_off=engine.use.known and governing >= 0)
     values["open_at"] = open_at.on if open_at else None
-    said, others = statements(_facts(inputs, outlook, k, values, limit, mine))
+    said, others = statements(_facts(inputs, outlook, k, values, limit))
     values["statement"] = said
     own_reason = inputs.own.reason(governing) if governing >= 0 else ""
     values["reasons"] = "; ".join(
@@ -140,7 +132,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
                     *others,
                     *outlook.reasons[k],
                     NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series else "",
-                    BEFORE_ANY if windows and open_at is None else "",
+                    BEFORE_ANY if windows and dates[0] and open_at is None else "",
                     _fixed_hours(limit, life, engine),
                     own_reason,
                 ),
@@ -148,6 +140,13 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         )
     )
     return Row(index, governing, values)
+
+
+def _open_at(windows: tuple[Window, ...], early: date | None, far_off: bool) -> Window | None:
+    """The last window on or before the early date; the last of all where that date is far off."""
+    if early is not None:
+        return last_on_or_before(windows, early)
+    return windows[-1] if windows and far_off else None
 
 
 def _any_series(history: History, life: int) -> Series:
@@ -201,80 +200,19 @@ def _date_after(engine: EngineAt, years: float) -> date | None:
         return None
 
 
-def _last_opened(history: History, life: Life, mine: NDArray[np.bool_]) -> date | None:
-    """The last day this place was opened in this life, whether or not anything was read."""
-    read = history.readings["date"][mine & (history.readings["table"] == "readings").to_numpy()]
-    days = [day.date() for day in read]
-    days += [
-        event.on
-        for event in history.events
-        if event.on is not None and event.kind != "counter_change" and _concerns(event.place, life)
-        and (life.fitted_on is None or event.on >= life.fitted_on)
-    ]  # fmt: skip
-    return max(days, default=None)
-
-
-def _concerns(place: Any, life: Life) -> bool:
-    """Whether an event at a place concerns a life: same bearing, and the same half where both name one."""
-    at = life.place
-    return (place.vessel, place.engine, place.bearing, place.position) == (
-        at.vessel,
-        at.engine,
-        at.bearing,
-        at.position,
-    ) and (not place.half or not at.half or place.half == at.half)
-
-
-def damage_findings(history: History, life: Life) -> tuple[str, ...]:
-    """Findings of damage in this life; one made on the day it began is of the shell taken out."""
-    return tuple(
-        f"{event.finding} ({event.on})"
-        for event in history.events
-        if event.kind == "finding"
-        and _concerns(event.place, life)
-        and (life.shell_no == 1 or life.fitted_on is None or event.on is None or event.on > life.fitted_on)
-    )
-
-
-def _facts(
-    inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], limit: Limit, mine: NDArray[np.bool_]
-) -> Facts:
-    history = inputs.history
-    life = history.lives[int(outlook.lives[k])]
-    has_governing = outlook.governing[k] >= 0
-    past = bool(has_governing and outlook.level_um[k] >= limit.allowance_um)
+def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], limit: Limit) -> Facts:
+    index, facts = int(outlook.lives[k]), inputs.facts
+    governed = bool(outlook.governing[k] >= 0)
     return Facts(
-        damage=bool(damage_findings(history, life)),
-        past=past or (bool(has_governing) and _read_past_limit(inputs, mine)),
+        damage=bool(facts.damage(index)),
+        past=governed and (bool(outlook.level_um[k] >= limit.allowance_um) or facts.read_past_limit(index)),
         disagree=outlook.disagree,
-        dated=history.engine_of(life).use.known,
+        dated=inputs.history.engine_of(inputs.history.lives[index]).use.known,
         date_p10=values["date_p10"],
         next_window=values["next_window"],
         following_window=values["following_window"],
-        openings=_openings_run_in(inputs, mine),
+        openings=facts.openings_run_in(index, inputs.running_in_h),
     )
-
-
-def _read_past_limit(inputs: Inputs, mine: NDArray[np.bool_]) -> bool:
-    """Whether an undoubted or confirmed reading of the last opening stands at or past its limit."""
-    table = inputs.history.readings
-    read = mine & (table["table"] == "readings").to_numpy() & inputs.used
-    if not read.any():
-        return False
-    last = table["date"] == table.loc[read, "date"].max()
-    for row in rows_of(table[read & last.to_numpy()]):
-        one = inputs.history.series[row.series]
-        if one.governs and one.limit is not None and one.limit.reached_by(row.value_mm):
-            return True
-    return False
-
-
-def _openings_run_in(inputs: Inputs, mine: NDArray[np.bool_]) -> int:
-    """Openings of this life at ages past the running-in; at unknown age all count."""
-    table = inputs.history.readings
-    age_h = table["shell_h"].to_numpy(dtype=np.float64)
-    past = mine & inputs.used & ~(age_h <= inputs.running_in_h) & (table["table"] == "readings").to_numpy()
-    return int(table.loc[past, "date"].nunique())
 
 
 def _fixed_hours(limit: Limit, life: Life, engine: EngineAt) -> str:

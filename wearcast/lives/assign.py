@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.frames import groups_of, rows_of
+from wearcast.frames import row_numbers_of, rows_of
 from wearcast.lives.history import EngineAt, EngineKey
-from wearcast.lives.journals import journal_faults
+from wearcast.lives.journals import journal_faults, journal_readings
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.shells import Event, Life, Place, life_of, lives_at, same_size
+from wearcast.lives.shells import EPOCH, Event, Life, Place, life_of, lives_at, same_size
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
 
@@ -39,12 +40,25 @@ _ASSUMED_NEW = "No fitting recorded; taken as new at 0 h, for the first reading 
 _UNKNOWN_FITTING = "Fitted at an unknown time; ages count from the first reading"
 
 
+@dataclass(frozen=True, eq=False)
+class _Columns:
+    """The columns that place a reading, as arrays over all readings."""
+
+    day: NDArray[np.int64]
+    total_h: NDArray[np.float64]
+    state: NDArray[np.object_]
+
+
 @dataclass
 class _Gathered:
+    life: NDArray[np.int64]
+    shell_h: NDArray[np.float64]
+    tau_h: NDArray[np.float64]
+    new_wall: NDArray[np.bool_]
     lives: list[Life] = field(default_factory=list)
-    faults: list[Query] = field(default_factory=list)
+    state_needed: list[tuple[int, Life]] = field(default_factory=list)
+    no_limit: list[tuple[int, Life, EngineAt]] = field(default_factory=list)
     assumed: dict[str, list[str]] = field(default_factory=dict)
-    kept: list[pd.DataFrame] = field(default_factory=list)
     new_walls: list[dict[str, object]] = field(default_factory=list)
 
     def assume(self, lives: Sequence[Life]) -> None:
@@ -75,58 +89,63 @@ def place_readings(
     events_of: dict[EngineKey, list[Event]] = {}
     for event in events:
         events_of.setdefault((event.place.vessel, event.place.engine), []).append(event)
-    got = _Gathered()
+    n = len(readings)
+    got = _Gathered(np.full(n, -1), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, dtype=bool))
+    columns = _Columns(
+        readings["day"].to_numpy(dtype=np.int64),
+        readings["total_h"].to_numpy(dtype=np.float64),
+        readings["state"].to_numpy(dtype=object),
+    )
     keys = ["vessel", "engine", "bearing", "position", "half", "quantity"]
-    for (vessel, engine, bearing, position, half, quantity), at_place in groups_of(readings, keys):
+    for (vessel, engine, bearing, position, half, quantity), rows in row_numbers_of(readings, keys).items():
         stand = engines.get((vessel, engine))
-        if stand is None:
-            continue
-        place = Place(vessel, engine, bearing, position, half)
-        _one_place(got, place, quantity, at_place, events_of.get((vessel, engine), []), stand, limits)
-    for (vessel, engine), told in events_of.items():
-        if (vessel, engine) in engines:
-            got.faults += journal_faults(told, readings, engines[(vessel, engine)].engine_type, limits)
-    frame = pd.concat(got.kept, ignore_index=True) if got.kept else readings.iloc[:0]
-    if got.new_walls:
-        frame = pd.concat([frame, pd.DataFrame(got.new_walls)], ignore_index=True)
+        if stand is not None:
+            place = Place(vessel, engine, bearing, position, half)
+            told = events_of.get((vessel, engine), [])
+            _one_place(got, place, quantity, rows, columns, told, stand, limits)
+    faults = _faults(got, readings, limits)
+    journals = journal_readings(readings)
+    for key, told in events_of.items():
+        if key in engines:
+            faults += journal_faults(told, journals, engines[key].engine_type, limits)
     assumptions = (f"{text}: {'; '.join(dict.fromkeys(places))}." for text, places in got.assumed.items())
-    return Placed(frame, tuple(got.lives), tuple(got.faults), tuple(assumptions))
+    return Placed(_kept(readings, got), tuple(got.lives), tuple(faults), tuple(assumptions))
 
 
 def _one_place(
     got: _Gathered,
     place: Place,
     quantity: str,
-    at_place: pd.DataFrame,
+    rows: NDArray[np.int64],
+    columns: _Columns,
     events: Sequence[Event],
     stand: EngineAt,
     limits: LimitBook,
 ) -> None:
-    first = int(at_place["total_h"].to_numpy().argmin())
+    first = rows[int(columns.total_h[rows].argmin())]
     in_service = stand.facts.get("in_service")
     lives = lives_at(
         place,
         quantity,
         events,
-        float(at_place["total_h"].iloc[first]),
-        at_place["date"].iloc[first].date(),
+        float(columns.total_h[first]),
+        EPOCH + timedelta(days=int(columns.day[first])),
         in_service.date() if isinstance(in_service, pd.Timestamp) and not pd.isna(in_service) else None,
     )
-    index, state_needed = life_of(
-        lives, at_place["day"].to_numpy(dtype=np.int64), at_place["state"].to_numpy(dtype=object)
-    )
+    index, state_needed = life_of(lives, columns.day[rows], columns.state[rows])
     no_limit = np.array([_lacks_limit(life, stand, limits) for life in lives])
-    for row in rows_of(at_place[state_needed]):
-        got.faults.append(_state_needed(row, lives[0]))
-    for row, k in zip(rows_of(at_place[~state_needed]), index[~state_needed].tolist(), strict=True):
-        if no_limit[k]:
-            got.faults.append(_no_limit(row, lives[k], stand, limits))
+    got.state_needed += [(int(row), lives[0]) for row in rows[state_needed]]
+    lacking = ~state_needed & no_limit[index]
+    got.no_limit += [
+        (int(row), lives[k], stand) for row, k in zip(rows[lacking], index[lacking], strict=True)
+    ]
     fits = ~state_needed & ~no_limit[index]
-    kept, index = at_place[fits], index[fits]
+    rows, index = rows[fits], index[fits]
     base = len(got.lives)
     got.lives += lives
     got.assume(lives)
-    got.kept.append(_ages(kept, lives, index).assign(life=index + base))
+    got.life[rows] = index + base
+    _set_ages(got, rows, index, lives, columns)
     got.new_walls += [
         _new_wall(life, base + k)
         for k, life in enumerate(lives)
@@ -134,22 +153,58 @@ def _one_place(
     ]
 
 
-def _ages(kept: pd.DataFrame, lives: Sequence[Life], index: NDArray[np.int64]) -> pd.DataFrame:
+def _set_ages(
+    got: _Gathered,
+    rows: NDArray[np.int64],
+    index: NDArray[np.int64],
+    lives: Sequence[Life],
+    columns: _Columns,
+) -> None:
     """Age of the shell at each reading, from fitting where that is known."""
-    total_h = kept["total_h"].to_numpy()
-    fitted_h = np.array([life.fitted_h for life in lives])[index] if len(lives) else np.empty(0)
-    shell_h = np.maximum(total_h - fitted_h, 0.0)
-    first_h = np.array([total_h[index == k].min() if (index == k).any() else 0.0 for k in range(len(lives))])
-    tau_h = np.where(np.isfinite(shell_h), shell_h, total_h - first_h[index])
-    fitted_on = np.array([np.datetime64(life.fitted_on or "NaT", "ns") for life in lives])[index]
-    at_fitting = (kept["date"].to_numpy() == fitted_on) & np.isfinite(shell_h) & (shell_h == 0)
-    return kept.assign(
+    total_h = columns.total_h[rows]
+    shell_h = np.maximum(total_h - np.array([life.fitted_h for life in lives])[index], 0.0)
+    first_h = np.full(len(lives), np.inf)
+    np.minimum.at(first_h, index, total_h)
+    never = -(10**9)
+    fitted_day = np.array([(life.fitted_on - EPOCH).days if life.fitted_on else never for life in lives])
+    got.shell_h[rows] = shell_h
+    got.tau_h[rows] = np.where(np.isfinite(shell_h), shell_h, total_h - first_h[index])
+    got.new_wall[rows] = (columns.day[rows] == fitted_day[index]) & (shell_h == 0)
+
+
+def _kept(readings: pd.DataFrame, got: _Gathered) -> pd.DataFrame:
+    """Readings that found their life, with it, and the new walls of the events table after them."""
+    state = readings["state"]
+    frame = readings.assign(
         table="readings",
-        shell_h=shell_h,
-        tau_h=tau_h,
-        new_wall=at_fitting,
-        state=kept["state"].where(kept["state"] != "", "as_found"),
-    )
+        state=state.where(state != "", "as_found"),
+        life=got.life,
+        shell_h=got.shell_h,
+        tau_h=got.tau_h,
+        new_wall=got.new_wall,
+    )[got.life >= 0]
+    if not got.new_walls:
+        return frame.reset_index(drop=True)
+    walls = pd.DataFrame(got.new_walls)
+    for name in frame.columns.difference(walls.columns):
+        walls[name] = (
+            False if frame[name].dtype == bool else ("" if frame[name].dtype in ("str", object) else np.nan)
+        )
+    return pd.concat([frame, walls[list(frame.columns)]], ignore_index=True)
+
+
+def _faults(got: _Gathered, readings: pd.DataFrame, limits: LimitBook) -> list[Query]:
+    """Refusals of the readings that found no life."""
+    faults = [
+        _state_needed(row, life)
+        for row, (_, life) in zip(
+            rows_of(readings.iloc[[k for k, _ in got.state_needed]]), got.state_needed, strict=True
+        )
+    ]
+    lacking = rows_of(readings.iloc[[k for k, *_ in got.no_limit]])
+    for row, (_, life, stand) in zip(lacking, got.no_limit, strict=True):
+        faults.append(_no_limit(row, life, stand, limits))
+    return faults
 
 
 def _new_wall(life: Life, index: int) -> dict[str, object]:

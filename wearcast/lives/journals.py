@@ -6,14 +6,17 @@ cannot be left out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from wearcast.frames import row_numbers_of
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.shells import Event, Place, same_size
+from wearcast.lives.shells import EPOCH, Event, same_size
 from wearcast.queries import Query
 
 JOURNAL_STEP_MM = 0.10
@@ -21,8 +24,33 @@ JOURNAL_STEP_MM = 0.10
 step of 0.25 mm (judgement)."""
 
 
+@dataclass(frozen=True, eq=False)
+class JournalReadings:
+    """Journal diameters read at one place, arrays of one value a reading."""
+
+    day: NDArray[np.int64]
+    value_mm: NDArray[np.float64]
+    as_left: NDArray[np.bool_]
+
+
+Journals = Mapping[tuple[str, str, str, str], JournalReadings]
+"""By vessel, engine, bearing and position."""
+
+
+def journal_readings(readings: pd.DataFrame) -> Journals:
+    """Journal diameters by place, from readings with `day`."""
+    read = readings[readings["quantity"] == "journal_diameter"]
+    day = read["day"].to_numpy(dtype=np.int64)
+    value_mm = read["value_mm"].to_numpy(dtype=np.float64)
+    as_left = (read["state"] == "as_left").to_numpy(dtype=bool)
+    return {
+        (key[0], key[1], key[2], key[3]): JournalReadings(day[rows], value_mm[rows], as_left[rows])
+        for key, rows in row_numbers_of(read, ["vessel", "engine", "bearing", "position"]).items()
+    }
+
+
 def journal_faults(
-    events: Sequence[Event], readings: pd.DataFrame, engine_type: str, limits: LimitBook
+    events: Sequence[Event], journals: Journals, engine_type: str, limits: LimitBook
 ) -> list[Query]:
     """Fittings and renewals of one engine whose shell size does not match the journal.
 
@@ -30,8 +58,8 @@ def journal_faults(
     ----------
     events : sequence of Event
         All events of one engine.
-    readings : DataFrame
-        Readings of all engines, for the journal diameters measured.
+    journals : mapping
+        Journal diameters measured, from `journal_readings`.
     """
     faults: list[Query] = []
     for bearing, position in dict.fromkeys((e.place.bearing, e.place.position) for e in events):
@@ -51,7 +79,7 @@ def journal_faults(
                 continue
             if journal_size and not same_size(event.shell_size, journal_size):
                 faults.append(_wrong_size(event, journal_size, ground))
-            elif (measured_mm := _measured_mm(event, readings, ground)) is not None:
+            elif (measured_mm := _measured_mm(event, journals, ground)) is not None:
                 faults += _wrong_diameter(event, measured_mm, engine_type, limits)
             journal_size = journal_size or event.shell_size
     return faults
@@ -90,28 +118,22 @@ def _wrong_diameter(event: Event, measured_mm: float, engine_type: str, limits: 
     return [_query(event, text, (event.row,))]
 
 
-def _measured_mm(event: Event, readings: pd.DataFrame, ground: Event | None) -> float | None:
+def _measured_mm(event: Event, journals: Journals, ground: Event | None) -> float | None:
     """Median journal diameter at the fitting, or the last one before it since the journal was ground [mm]."""
-    if event.on is None:
+    place = event.place
+    read = journals.get((place.vessel, place.engine, place.bearing, place.position))
+    if event.on is None or read is None:
         return None
-    place: Place = event.place
-    mine = readings[
-        (readings["vessel"] == place.vessel)
-        & (readings["engine"] == place.engine)
-        & (readings["bearing"] == place.bearing)
-        & (readings["position"] == place.position)
-        & (readings["quantity"] == "journal_diameter")
-        & (readings["date"] <= pd.Timestamp(event.on))
-    ]
+    since = read.day <= (event.on - EPOCH).days
     if ground is not None and ground.on is not None:
-        after = mine["date"] > pd.Timestamp(ground.on)
-        mine = mine[after | ((mine["date"] == pd.Timestamp(ground.on)) & (mine["state"] == "as_left"))]
-    if not len(mine):
+        ground_day = (ground.on - EPOCH).days
+        since &= (read.day > ground_day) | ((read.day == ground_day) & read.as_left)
+    if not since.any():
         return None
-    last = mine[mine["date"] == mine["date"].max()]
-    if (last["state"] == "as_left").any():
-        last = last[last["state"] == "as_left"]
-    return float(np.median(last["value_mm"]))
+    last = since & (read.day == read.day[since].max())
+    if (last & read.as_left).any():
+        last &= read.as_left
+    return float(np.median(read.value_mm[last]))
 
 
 def _query(event: Event, text: str, rows: tuple[int, ...]) -> Query:
