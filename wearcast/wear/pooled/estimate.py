@@ -1,0 +1,202 @@
+"""Standard deviations of the pooled model: their mode, how sure it is, and points around it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import minimize
+
+from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.layout import build_layout
+from wearcast.wear.pooled.likelihood import log_likelihood, log_likelihood_and_gradient
+from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.pooled.terms import Terms, terms_of
+from wearcast.wear.pooled.theta_points import theta_points
+from wearcast.wear.priors import Priors
+
+AVERAGED_BELOW_ENGINES = 30
+SUBSET_ENGINES = 2000
+_GRADIENT_TOLERANCE = 1e-4  # of the log posterior per prior log-sd; judgement
+_STEP = 1e-4  # for derivatives of the gradient
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Standard deviations of one class.
+
+    Attributes
+    ----------
+    terms : Terms
+    sigma : array (d,)
+        Standard deviations at the mode, in the order of `terms.variances`.
+    correlation : float or None
+        Of new wall and shell rate, where that was asked for.
+    objective : float
+        Log posterior density at the mode (restricted log-likelihood without priors).
+    gradient_norm : float
+        Largest absolute derivative of the objective at the mode, per prior log-sd; without
+        priors per standard deviation of the data, and only where a term is above 0.
+    second_start_gap : float
+        How far, in the same unit, the search from a second start ended from the mode.
+    hessian : array (d, d)
+        Second derivatives of minus the objective in the same unit.
+    sigma_points, weights : arrays (T, d), (T,)
+        Sets of standard deviations to average over; one where the mode is plugged in.
+    correlation_points : array (T,) or None
+    dropped : tuple of str
+        Terms left out because the data cannot tell them from others.
+    n_engines, n_readings : int
+        What the estimate was made from.
+    """
+
+    terms: Terms
+    sigma: FloatArray
+    correlation: float | None
+    objective: float
+    gradient_norm: float
+    second_start_gap: float
+    hessian: FloatArray
+    sigma_points: FloatArray
+    weights: FloatArray
+    correlation_points: FloatArray | None
+    dropped: tuple[str, ...]
+    n_engines: int
+    n_readings: int
+
+    @property
+    def found(self) -> bool:
+        """The gradient vanishes and a second start ended in the same place."""
+        return self.gradient_norm < 10 * _GRADIENT_TOLERANCE and self.second_start_gap < 0.01
+
+
+def estimate(
+    readings: ClassReadings,
+    priors: Priors,
+    averaged_below_engines: int = AVERAGED_BELOW_ENGINES,
+    subset_engines: int = SUBSET_ENGINES,
+    seed: int = 0,
+) -> Estimate:
+    """Standard deviations of a class under their priors.
+
+    The log posterior of the log standard deviations is maximised, coefficients integrated out.
+    In small classes points around the mode are returned with importance weights; in big ones
+    the mode is plugged in, found on a random subset of the engines.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+    priors : Priors
+    averaged_below_engines : int
+        Classes with fewer engines are averaged over the standard deviations.
+    subset_engines : int
+        Largest number of engines the mode is searched on.
+    seed : int
+        Of the choice of that subset.
+
+    Returns
+    -------
+    Estimate
+    """
+    used = _subset(readings, subset_engines, seed)
+    terms = terms_of(readings, priors)
+    layout = build_layout(used, terms, np.unique(readings.shell_position))
+
+    def log_posterior(x: FloatArray) -> FloatArray:
+        return np.asarray(log_likelihood(layout, _sigma_of(terms, x)) - 0.5 * (x**2).sum(1))
+
+    def with_gradient(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+        value, gradient = log_likelihood_and_gradient(layout, _sigma_of(terms, x))
+        return value - 0.5 * (x**2).sum(1), terms.log_sd * gradient - x
+
+    d = len(terms.variances)
+    mode, hessian, norm = _search(with_gradient, np.zeros(d))
+    # The second start lies on the far side: large noise where the first had small and so on.
+    start = np.where(np.arange(d) % 2, 1.0, -1.0)
+    other, _, _ = _search(with_gradient, start, need_hessian=False)
+    value_at = with_gradient(np.stack([mode, other]))[0]
+    if value_at[1] > value_at[0] + 1e-6:
+        mode, hessian, norm = _search(with_gradient, other)
+    gap = float(np.abs(mode - other).max()) if d else 0.0
+    if readings.n_engines < averaged_below_engines:
+        x_points, weights = theta_points(mode, hessian, log_posterior)
+    else:
+        x_points, weights = mode[None], np.ones(1)
+    return Estimate(
+        terms=terms,
+        sigma=_sigma_of(terms, mode),
+        correlation=None,
+        objective=float(log_posterior(mode[None])[0]),
+        gradient_norm=norm,
+        second_start_gap=gap,
+        hessian=hessian,
+        sigma_points=_sigma_of(terms, x_points),
+        weights=weights,
+        correlation_points=None,
+        dropped=(),
+        n_engines=used.n_engines,
+        n_readings=used.n_readings,
+    )
+
+
+def _sigma_of(terms: Terms, x: FloatArray) -> FloatArray:
+    """Standard deviations at standardised logarithms x, which stay within 12 log-sds."""
+    return np.asarray(terms.medians * np.exp(terms.log_sd * np.clip(x, -12.0, 12.0)))
+
+
+def _subset(readings: ClassReadings, subset_engines: int, seed: int) -> ClassReadings:
+    labels = np.unique(readings.shell_engine)
+    if len(labels) <= subset_engines:
+        return readings
+    chosen = np.random.default_rng(seed).choice(labels, subset_engines, replace=False)
+    return readings.only_engines(chosen)
+
+
+def _search(
+    with_gradient: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
+    start: FloatArray,
+    need_hessian: bool = True,
+) -> tuple[FloatArray, FloatArray, float]:
+    """Mode, Hessian of minus the objective, and largest derivative left."""
+
+    def negative(x: FloatArray) -> tuple[float, FloatArray]:
+        value, gradient = with_gradient(x[None])
+        return -float(value[0]), -gradient[0]
+
+    found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-3, "ftol": 1e-12})
+    x = found.x
+    if not need_hessian:
+        return x, np.zeros(0), 0.0
+    hessian = _hessian(with_gradient, x)
+    value, gradient = with_gradient(x[None])
+    # Newton steps from the curvature finish what the search left; each must not lose height.
+    for _ in range(20):
+        if np.abs(gradient).max(initial=0.0) < _GRADIENT_TOLERANCE:
+            break
+        step = np.linalg.solve(_positive(hessian), gradient[0])
+        trials = x + step * 0.5 ** np.arange(6)[:, None]
+        values, gradients = with_gradient(trials)
+        best = int(np.argmax(values))
+        if values[best] <= value[0] - 1e-9:
+            break
+        x, value, gradient = trials[best], values[[best]], gradients[[best]]
+        if best > 0:
+            hessian = _hessian(with_gradient, x)
+    return x, hessian, float(np.abs(gradient).max(initial=0.0))
+
+
+def _hessian(
+    with_gradient: Callable[[FloatArray], tuple[FloatArray, FloatArray]], x: FloatArray
+) -> FloatArray:
+    """Second derivatives of minus the objective by central differences of its gradient."""
+    steps = _STEP * np.eye(len(x))
+    _, gradient = with_gradient(np.concatenate([x + steps, x - steps]))
+    second = -(gradient[: len(x)] - gradient[len(x) :]) / (2 * _STEP)
+    return 0.5 * (second + second.T)
+
+
+def _positive(matrix: FloatArray, floor: float = 0.1) -> FloatArray:
+    """The matrix with its eigenvalues raised to at least `floor`."""
+    values, vectors = np.linalg.eigh(matrix)
+    return np.asarray((vectors * np.maximum(values, floor)) @ vectors.T)

@@ -1,0 +1,96 @@
+"""Passes over a class: some sets of standard deviations and some engines at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.layout import Layout, build_layout
+from wearcast.wear.pooled.readings import ClassReadings, EnginePart, split_by_engine
+from wearcast.wear.pooled.solver import (
+    ClassEffects,
+    Eliminated,
+    EngineEffects,
+    class_effects,
+    eliminate,
+    engine_effects,
+)
+from wearcast.wear.pooled.terms import Terms
+
+ENGINES_AT_ONCE = 2000
+_NUMBERS_AT_ONCE = 4_000_000  # numbers in the block matrices of one pass: some 30 MB each
+
+
+@dataclass(frozen=True)
+class SolvedPart:
+    """Some engines of a class solved for some sets of standard deviations, all readings used."""
+
+    part: EnginePart
+    layout: Layout
+    sigma: FloatArray
+    correlation: FloatArray | None
+    solved: Eliminated
+    common: ClassEffects
+    engines: EngineEffects
+
+
+def slices_of_sets(readings: ClassReadings, n_sets: int) -> list[slice]:
+    """Cut the sets of standard deviations so that one pass fits in little memory."""
+    if n_sets <= 1:
+        return [slice(0, n_sets)]
+    block = (
+        readings.shell_engine[readings.reading_shell] * (int(readings.shell_position.max(initial=0)) + 1)
+        + readings.shell_position[readings.reading_shell]
+    )
+    counts = np.unique(block, return_counts=True)[1]
+    per_set = max(len(counts) * int(counts.max(initial=1)) ** 2, 1)
+    step = max(_NUMBERS_AT_ONCE // per_set, 1)
+    return [slice(start, min(start + step, n_sets)) for start in range(0, n_sets, step)]
+
+
+def solved_parts(
+    readings: ClassReadings,
+    terms: Terms,
+    sigma: FloatArray,
+    correlation: FloatArray | None = None,
+    engines_at_once: int = ENGINES_AT_ONCE,
+) -> Iterator[SolvedPart]:
+    """Solve a class part by part; the class-wide coefficients take in all parts first.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+    terms : Terms
+    sigma : array (T, d)
+    correlation : array (T,), optional
+    engines_at_once : int
+        Engines to a part.
+
+    Yields
+    ------
+    SolvedPart
+    """
+    positions = np.unique(readings.shell_position)
+    parts = split_by_engine(readings, engines_at_once)
+    n_raw = len(positions) + len(terms.columns)
+    cross, log_det = np.zeros((len(sigma), n_raw + 1, n_raw + 1)), np.zeros(len(sigma))
+    kept: list[tuple[Layout, Eliminated]] = []
+    for part in parts:
+        layout = build_layout(part.readings, terms, positions)
+        solved = eliminate(layout, sigma, correlation)
+        cross += solved.cross
+        log_det += solved.log_det
+        if len(parts) == 1:
+            kept.append((layout, solved))
+    common = class_effects(terms, cross, log_det, sigma, readings.n_readings)
+    for part in parts:
+        if kept:
+            layout, solved = kept[0]
+        else:
+            layout = build_layout(part.readings, terms, positions)
+            solved = eliminate(layout, sigma, correlation)
+        engines = engine_effects(solved, common)
+        yield SolvedPart(part, layout, sigma, correlation, solved, common, engines)

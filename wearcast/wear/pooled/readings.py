@@ -1,0 +1,251 @@
+"""The readings of one class as arrays: what the pooled model takes in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
+
+
+def _empty_float() -> FloatArray:
+    return np.zeros(0)
+
+
+def _empty_int() -> IntArray:
+    return np.zeros(0, dtype=np.intp)
+
+
+@dataclass(frozen=True)
+class ClassReadings:
+    """Readings of one class: engine type × bearing × half × quantity.
+
+    Wear z is positive. Lengths are n readings, S series (shell life × point) and M shell lives.
+    A shell or series without readings is allowed and is forecast from its place and its sisters.
+
+    Parameters
+    ----------
+    z_um : array (n,)
+        Wear against the reference of the shell size [µm].
+    tau_kh : array (n,)
+        Shell hours of the reading [kh]; where the fitting time is unknown, hours since the first
+        reading of that shell.
+    u_um : array (n,)
+        Stated standard uncertainty [µm]; nan where not stated.
+    step_um : array (n,)
+        Rounding step of the reading [µm]; 0 for none.
+    series : int array (n,)
+        Row of the series table.
+    opening : int array (n,)
+        Label of the engine × date × quantity × gauge whose common error the reading shares;
+        -1 for none.
+    is_new_wall : bool array (n,)
+        The reading is a new wall measured at fitting (tau_kh = 0).
+    series_shell : int array (S,)
+        Row of the shell table.
+    series_group : int array (S,)
+        0 at the crown, k ≥ 1 for the point groups off the crown.
+    series_limit_um : array (S,)
+        Wear at the limit [µm]; nan where the point has no limit and never governs.
+    shell_engine, shell_position : int array (M,)
+        Labels of the engine and of the place, the latter shared by sisters.
+    shell_fitting_known : bool array (M,)
+        The fitting time is known.
+    shell_tau_now_kh : array (M,)
+        Hours of the shell at the as-of moment, counted as `tau_kh` [kh].
+    shell_delta_sd_um : array (M,)
+        Standard deviation of the unknown new wall about the reference [µm]; nan: estimated.
+    allowance_um : float
+        Allowance A of the class [µm].
+    default_u_um : float
+        Reading error assumed where none is stated [µm].
+    log_sd : float
+        Log-sd of the priors of the standard deviations.
+    series_point : int array (S,), optional
+        Label of the point within the shell, shared by shells; the group by default.
+    series_overlay_um : array (S,), optional
+        Depth of the overlay [µm]; nan for none.
+    shell_tau_now_sd_kh : array (M,), optional
+        Standard deviation of `shell_tau_now_kh` where hours were carried forward [kh].
+
+    Raises
+    ------
+    ValueError
+        Lengths differ, an index points outside its table, or a value is not finite.
+    """
+
+    z_um: FloatArray
+    tau_kh: FloatArray
+    u_um: FloatArray
+    step_um: FloatArray
+    series: IntArray
+    opening: IntArray
+    is_new_wall: BoolArray
+    series_shell: IntArray
+    series_group: IntArray
+    series_limit_um: FloatArray
+    shell_engine: IntArray
+    shell_position: IntArray
+    shell_fitting_known: BoolArray
+    shell_tau_now_kh: FloatArray
+    shell_delta_sd_um: FloatArray
+    allowance_um: float
+    default_u_um: float
+    log_sd: float = 0.6
+    series_point: IntArray = field(default_factory=_empty_int)
+    series_overlay_um: FloatArray = field(default_factory=_empty_float)
+    shell_tau_now_sd_kh: FloatArray = field(default_factory=_empty_float)
+
+    def __post_init__(self) -> None:
+        n_series, n_shells = len(self.series_shell), len(self.shell_engine)
+        if len(self.series_point) != n_series:
+            object.__setattr__(self, "series_point", np.asarray(self.series_group, dtype=np.intp))
+        if len(self.series_overlay_um) != n_series:
+            object.__setattr__(self, "series_overlay_um", np.full(n_series, np.nan))
+        if len(self.shell_tau_now_sd_kh) != n_shells:
+            object.__setattr__(self, "shell_tau_now_sd_kh", np.zeros(n_shells))
+        _check_lengths(self)
+        _check_values(self)
+
+    @property
+    def n_readings(self) -> int:
+        """Number of readings."""
+        return len(self.z_um)
+
+    @property
+    def n_series(self) -> int:
+        """Number of series."""
+        return len(self.series_shell)
+
+    @property
+    def n_shells(self) -> int:
+        """Number of shell lives."""
+        return len(self.shell_engine)
+
+    @property
+    def n_engines(self) -> int:
+        """Number of engines that have a shell here."""
+        return len(np.unique(self.shell_engine))
+
+    @property
+    def reading_shell(self) -> IntArray:
+        """Shell of every reading, int array (n,)."""
+        return self.series_shell[self.series]
+
+    @property
+    def several_points(self) -> bool:
+        """Some shell of the class is read at more than one point."""
+        if self.n_series == 0:
+            return False
+        return bool(np.bincount(self.series_shell).max() > 1)
+
+    def only(self, kept: BoolArray) -> ClassReadings:
+        """The same class with the readings where `kept` is true; shells and series all stay."""
+        return replace(self, **{name: getattr(self, name)[kept] for name in _BY_READING})
+
+    def only_engines(self, labels: IntArray) -> ClassReadings:
+        """The part of the class that belongs to the engines in `labels`."""
+        shells = np.flatnonzero(np.isin(self.shell_engine, labels))
+        series = np.flatnonzero(np.isin(self.series_shell, shells))
+        return self.part(np.flatnonzero(np.isin(self.series, series)), series, shells)
+
+    def part(self, readings: IntArray, series: IntArray, shells: IntArray) -> ClassReadings:
+        """The part of the class with the given rows of readings, series and shells.
+
+        The rows of a table stay in the order given; every series needs its shell, every reading
+        its series.
+        """
+        new_series = np.full(self.n_series, -1, dtype=np.intp)
+        new_series[series] = np.arange(len(series))
+        new_shell = np.full(self.n_shells, -1, dtype=np.intp)
+        new_shell[shells] = np.arange(len(shells))
+        changed = {name: getattr(self, name)[readings] for name in _BY_READING}
+        changed |= {name: getattr(self, name)[series] for name in _BY_SERIES}
+        changed |= {name: getattr(self, name)[shells] for name in _BY_SHELL}
+        changed["series"] = new_series[changed["series"]]
+        changed["series_shell"] = new_shell[changed["series_shell"]]
+        return replace(self, **changed)
+
+
+_BY_READING = ("z_um", "tau_kh", "u_um", "step_um", "series", "opening", "is_new_wall")
+_BY_SERIES = ("series_shell", "series_group", "series_limit_um", "series_point", "series_overlay_um")
+_BY_SHELL = (
+    "shell_engine",
+    "shell_position",
+    "shell_fitting_known",
+    "shell_tau_now_kh",
+    "shell_delta_sd_um",
+    "shell_tau_now_sd_kh",
+)
+
+
+@dataclass(frozen=True)
+class EnginePart:
+    """Some engines of a class with the rows they hold in the tables of the whole class."""
+
+    readings: ClassReadings
+    reading_rows: IntArray
+    series_rows: IntArray
+    shell_rows: IntArray
+
+
+def split_by_engine(readings: ClassReadings, engines_at_once: int) -> list[EnginePart]:
+    """Cut a class into parts of whole engines.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+    engines_at_once : int
+
+    Returns
+    -------
+    list of EnginePart
+    """
+    _, engine = np.unique(readings.shell_engine, return_inverse=True)
+    part_of_shell = engine // engines_at_once
+    n_parts = int(part_of_shell.max()) + 1 if engine.size else 1
+    if n_parts == 1:
+        rows = (np.arange(readings.n_readings), np.arange(readings.n_series), np.arange(readings.n_shells))
+        return [EnginePart(readings, *rows)]
+    part_of_series = part_of_shell[readings.series_shell]
+    tables = (part_of_series[readings.series], part_of_series, part_of_shell)
+    cut = []
+    for part in tables:
+        order = np.argsort(part, kind="stable")
+        cut.append(np.split(order, np.searchsorted(part[order], np.arange(1, n_parts))))
+    return [EnginePart(readings.part(*rows), *rows) for rows in zip(*cut, strict=True)]
+
+
+def _check_lengths(readings: ClassReadings) -> None:
+    tables = (
+        (
+            len(readings.z_um),
+            ("tau_kh", "u_um", "step_um", "series", "opening", "is_new_wall"),
+        ),
+        (len(readings.series_shell), ("series_group", "series_limit_um")),
+        (
+            len(readings.shell_engine),
+            ("shell_position", "shell_fitting_known", "shell_tau_now_kh", "shell_delta_sd_um"),
+        ),
+    )
+    for length, names in tables:
+        for name in names:
+            if len(getattr(readings, name)) != length:
+                raise ValueError(f"{name} has {len(getattr(readings, name))} values, expected {length}")
+
+
+def _check_values(readings: ClassReadings) -> None:
+    for name in ("z_um", "tau_kh", "step_um", "shell_tau_now_kh", "shell_tau_now_sd_kh"):
+        if not np.isfinite(getattr(readings, name)).all():
+            raise ValueError(f"{name} holds a value that is not finite")
+    if (readings.tau_kh < 0).any() or (readings.shell_tau_now_kh < 0).any():
+        raise ValueError("shell hours are negative")
+    if readings.is_new_wall.any() and (readings.tau_kh[readings.is_new_wall] != 0).any():
+        raise ValueError("a new wall measured at fitting stands at shell hours other than 0")
+    for name, limit in (("series", readings.n_series), ("series_shell", readings.n_shells)):
+        index = getattr(readings, name)
+        if index.size and (index.min() < 0 or index.max() >= limit):
+            raise ValueError(f"{name} points outside its table of {limit} rows")
+    if not (readings.allowance_um > 0 and readings.default_u_um > 0 and readings.log_sd > 0):
+        raise ValueError("allowance_um, default_u_um and log_sd must be positive")

@@ -1,0 +1,315 @@
+"""The pooled model solved for given standard deviations, several sets of them at once.
+
+Given θ the model is Gaussian. Places are reduced to sums of products, the engine's rate and
+its opening errors are eliminated engine by engine, and one small system is left for the
+class-wide coefficients (Harville 1977, J. Am. Stat. Assoc. 72, 320-338; Bates et al. 2015,
+J. Stat. Software 67(1), section 3, for the same elimination). Every array starts with the
+axis T of the sets of standard deviations.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearcast.wear.pooled.arrays import FloatArray, inverse_and_log_det, segment_sums
+from wearcast.wear.pooled.layout import Blocks, Layout
+from wearcast.wear.pooled.terms import Terms
+
+
+@dataclass(frozen=True)
+class Eliminated:
+    """Places and engines reduced to the class-wide coefficients.
+
+    Attributes
+    ----------
+    inverses : list of array (T, B, n, n)
+        Inverse covariance of each block, by bucket.
+    weighted : list of array (T, B, n, D)
+        That inverse times the columns of the block.
+    engine_inverse : array (T, E, L, L)
+        Posterior covariance of the standardised engine effects, class coefficients given.
+    engine_scale : array (T, L)
+        Their standard deviations: engine rate, then opening errors.
+    engine_response : array (T, E, L, X + 1)
+        Answer of those effects to the class columns (P positions, C columns) and to the wear.
+    cross : array (T, X + 1, X + 1)
+        Reduced cross-products of the class columns and the wear.
+    log_det : array (T,)
+        Log-determinant so far.
+    """
+
+    inverses: list[FloatArray]
+    weighted: list[FloatArray]
+    engine_inverse: FloatArray
+    engine_scale: FloatArray
+    engine_response: FloatArray
+    cross: FloatArray
+    log_det: FloatArray
+
+
+@dataclass(frozen=True)
+class ClassEffects:
+    """Posterior of the class-wide coefficients.
+
+    Attributes
+    ----------
+    mean, covariance : arrays (T, X), (T, X, X)
+        Of the raw coefficients: rate at each of the P positions, then the C columns, all less
+        their prior means.
+    coefficients, coefficient_covariance : arrays (T, p + P), (T, p + P, p + P)
+        Of the named coefficients, prior means added, then the P position rates γ.
+    standardised_square : array (T, P)
+        Mean square of the standardised position rates.
+    log_likelihood : array (T,)
+        Coefficients integrated out (restricted likelihood where they are flat).
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    coefficients: FloatArray
+    coefficient_covariance: FloatArray
+    standardised_square: FloatArray
+    log_likelihood: FloatArray
+
+
+@dataclass(frozen=True)
+class EngineEffects:
+    """Posterior of the standardised engine rate and opening errors.
+
+    Attributes
+    ----------
+    mean : array (T, E, L)
+    covariance : array (T, E, L, L)
+    with_class : array (T, E, L, X)
+        Covariance with the raw class coefficients.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    with_class: FloatArray
+
+
+@dataclass(frozen=True)
+class BlockEffects:
+    """What the solved model says of the readings of one bucket.
+
+    Attributes
+    ----------
+    mean, covariance : arrays (T, B, D - 1), (T, B, D - 1, D - 1)
+        Of the effects that reach the block: its rate, class columns, opening errors.
+    weighted_residual : array (T, B, n)
+        Inverse total covariance times (wear − mean).
+    projection : array (T, B, n, n)
+        The block of the inverse total covariance.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    weighted_residual: FloatArray
+    projection: FloatArray
+
+
+def kernel_weights(layout: Layout, sigma: FloatArray, correlation: FloatArray | None) -> FloatArray:
+    """Weights of the kernels, array (T, k) [squares of `sigma` and their covariance]."""
+    terms = layout.terms
+    weights = [sigma[:, terms.index(name)] ** 2 for name in layout.kernel_names if name != "covariance"]
+    if correlation is not None:
+        product = sigma[:, terms.index("new_wall")] * sigma[:, terms.index("shell_rate")]
+        weights.append(correlation * product)
+    return np.stack(weights, axis=1) if weights else np.zeros((len(sigma), 0))
+
+
+def engine_scales(layout: Layout, sigma: FloatArray) -> FloatArray:
+    """Standard deviations of the engine effects, array (T, 1 + O)."""
+    terms = layout.terms
+    scale = np.zeros((len(sigma), 1 + layout.n_openings))
+    if "engine_rate" in terms.variances:
+        scale[:, 0] = sigma[:, terms.index("engine_rate")]
+    if layout.n_openings:
+        scale[:, 1:] = sigma[:, [terms.index("opening_error")]]
+    return scale
+
+
+def eliminate(layout: Layout, sigma: FloatArray, correlation: FloatArray | None = None) -> Eliminated:
+    """Reduce a layout to the class-wide coefficients.
+
+    Parameters
+    ----------
+    layout : Layout
+    sigma : array (T, d)
+        Standard deviations in the order of `layout.terms.variances`.
+    correlation : array (T,), optional
+        Of new wall and shell rate.
+
+    Returns
+    -------
+    Eliminated
+    """
+    n_sets, n_class, n_positions = len(sigma), layout.n_columns, layout.n_positions
+    weights = kernel_weights(layout, sigma, correlation)
+    scale = engine_scales(layout, sigma)
+    n_effects, n_raw = scale.shape[1], n_positions + n_class
+    effect = np.r_[0, 1 + n_class : 1 + n_class + layout.n_openings]
+    rest = np.r_[1 : 1 + n_class, 1 + n_class + layout.n_openings]
+    among = np.zeros((n_sets, layout.n_engines, n_effects, n_effects))
+    across = np.zeros((n_sets, layout.n_engines, n_effects, n_raw + 1))
+    cross = np.zeros((n_sets, n_raw + 1, n_raw + 1))
+    log_det = np.zeros(n_sets)
+    inverses, weighted = [], []
+    for blocks in layout.buckets:
+        inverse, block_log_det = inverse_and_log_det(block_covariance(blocks, weights))
+        answer = inverse @ blocks.columns
+        product = np.swapaxes(blocks.columns, -1, -2) @ answer
+        inverses.append(inverse)
+        weighted.append(answer)
+        log_det += block_log_det.sum(-1)
+        among += segment_sums(product[:, :, effect[:, None], effect], blocks.engine, layout.n_engines)
+        across[..., n_positions:] += segment_sums(
+            product[:, :, effect[:, None], rest], blocks.engine, layout.n_engines
+        )
+        # One block per engine and position: a plain assignment reaches every pair once.
+        across.transpose(1, 3, 0, 2)[blocks.engine, blocks.position] = product[:, :, effect, 0].transpose(
+            1, 0, 2
+        )
+        _add_to_cross(cross, product, blocks, rest, n_positions)
+    scaled = scale[:, None, :, None] * across
+    system = np.eye(n_effects) + scale[:, None, :, None] * among * scale[:, None, None, :]
+    engine_inverse, engine_log_det = inverse_and_log_det(system)
+    response = engine_inverse @ scaled
+    cross -= (np.swapaxes(scaled, -1, -2) @ response).sum(1)
+    return Eliminated(
+        inverses, weighted, engine_inverse, scale, response, cross, log_det + engine_log_det.sum(-1)
+    )
+
+
+def block_covariance(blocks: Blocks, weights: FloatArray) -> FloatArray:
+    """Covariance of each block at each set of weights, array (T, B, n, n)."""
+    shape = (len(weights), *blocks.fixed.shape)
+    varied = weights @ blocks.kernels.reshape(len(blocks.kernels), -1)
+    return varied.reshape(shape) + blocks.fixed
+
+
+def _add_to_cross(
+    cross: FloatArray, product: FloatArray, blocks: Blocks, rest: FloatArray, n_positions: int
+) -> None:
+    where = (blocks.position[:, None] == np.arange(n_positions)).astype(float)
+    positions = np.arange(n_positions)
+    cross[:, positions, positions] += product[:, :, 0, 0] @ where
+    side = np.einsum("tbr,bp->tpr", product[:, :, 0, rest], where)
+    cross[:, :n_positions, n_positions:] += side
+    cross[:, n_positions:, :n_positions] += np.swapaxes(side, 1, 2)
+    cross[:, n_positions:, n_positions:] += product[:, :, rest[:, None], rest].sum(1)
+
+
+def class_effects(
+    terms: Terms, cross: FloatArray, log_det: FloatArray, sigma: FloatArray, n_readings: int
+) -> ClassEffects:
+    """Posterior of the class-wide coefficients and the log-likelihood.
+
+    Parameters
+    ----------
+    terms : Terms
+    cross, log_det : arrays
+        Sums of those of `Eliminated` over all engines.
+    sigma : array (T, d)
+    n_readings : int
+
+    Returns
+    -------
+    ClassEffects
+    """
+    n_sets, n_raw = len(sigma), cross.shape[-1] - 1
+    n_class = len(terms.columns)
+    n_positions = n_raw - n_class
+    n_named = 1 + n_class
+    mix = np.zeros((n_raw, n_named + n_positions))
+    mix[:n_positions, 0] = 1.0
+    mix[n_positions:, 1:n_named] = np.eye(n_class)
+    mix[:n_positions, n_named:] = np.eye(n_positions)
+    free = np.isinf(terms.sds)
+    scale = np.zeros((n_sets, n_named + n_positions))
+    scale[:, :n_named] = np.where(free, 1.0, terms.sds)
+    if "position_rate" in terms.variances:
+        scale[:, n_named:] = sigma[:, [terms.index("position_rate")]]
+    held = np.r_[~free, np.ones(n_positions, dtype=bool)].astype(float)
+
+    scaled = mix * scale[:, None, :]
+    system = np.diag(held) + np.swapaxes(scaled, 1, 2) @ cross[:, :n_raw, :n_raw] @ scaled
+    inverse, system_log_det = inverse_and_log_det(system)
+    right = np.swapaxes(scaled, 1, 2) @ cross[:, :n_raw, n_raw:]
+    standard = (inverse @ right)[..., 0]
+    quadratic = cross[:, -1, -1] - (right[..., 0] * standard).sum(-1)
+    n_free = int(free.sum())
+    log_likelihood = -0.5 * ((n_readings - n_free) * np.log(2 * np.pi) + log_det + system_log_det + quadratic)
+    named = scale * standard
+    named[:, :n_named] += terms.means
+    square = standard[:, n_named:] ** 2 + np.diagonal(inverse, axis1=1, axis2=2)[:, n_named:]
+    return ClassEffects(
+        mean=(scaled @ standard[..., None])[..., 0],
+        covariance=scaled @ inverse @ np.swapaxes(scaled, 1, 2),
+        coefficients=named,
+        coefficient_covariance=scale[:, :, None] * inverse * scale[:, None, :],
+        standardised_square=square,
+        log_likelihood=log_likelihood,
+    )
+
+
+def engine_effects(solved: Eliminated, common: ClassEffects) -> EngineEffects:
+    """Posterior of the engine effects, class coefficients integrated out."""
+    to_class = solved.engine_response[..., :-1]
+    mean = solved.engine_response[..., -1] - (to_class @ common.mean[:, None, :, None])[..., 0]
+    with_class = -(to_class @ common.covariance[:, None])
+    covariance = solved.engine_inverse - with_class @ np.swapaxes(to_class, -1, -2)
+    return EngineEffects(mean, covariance, with_class)
+
+
+def block_effects(
+    layout: Layout,
+    bucket: int,
+    solved: Eliminated,
+    common: ClassEffects,
+    engines: EngineEffects,
+    need_projection: bool = True,
+) -> BlockEffects:
+    """Posterior of the effects that reach each block, and what is left of its readings."""
+    blocks = layout.buckets[bucket]
+    n_class, n_positions = layout.n_columns, layout.n_positions
+    engine, position = blocks.engine, blocks.position
+    scale = solved.engine_scale[:, None, :]
+    effect = scale * engines.mean[:, engine]
+    spread = scale[..., None] * engines.covariance[:, engine] * scale[:, :, None, :]
+    with_class = scale[..., None] * engines.with_class[:, engine]
+    rows = np.arange(len(engine))
+    with_rate = with_class[:, rows, :, position].transpose(1, 0, 2)  # (T, B, L)
+
+    shape = (len(scale), len(engine), 1 + n_class + layout.n_openings)
+    mean = np.empty(shape)
+    mean[..., 0] = common.mean[:, position] + effect[..., 0]
+    mean[..., 1 : 1 + n_class] = common.mean[:, None, n_positions:]
+    mean[..., 1 + n_class :] = effect[..., 1:]
+
+    covariance = np.empty((*shape, shape[-1]))
+    rate_variance = common.covariance[:, position, position]
+    covariance[..., 0, 0] = rate_variance + spread[..., 0, 0] + 2 * with_rate[..., 0]
+    rate_class = common.covariance[:, position, n_positions:] + with_class[..., 0, n_positions:]
+    rate_opening = spread[..., 0, 1:] + with_rate[..., 1:]
+    class_opening = np.swapaxes(with_class[..., 1:, n_positions:], -1, -2)
+    own = slice(1, 1 + n_class)
+    late = slice(1 + n_class, None)
+    covariance[..., 0, own] = covariance[..., own, 0] = rate_class
+    covariance[..., 0, late] = covariance[..., late, 0] = rate_opening
+    covariance[..., own, own] = common.covariance[:, None, n_positions:, n_positions:]
+    covariance[..., own, late] = class_opening
+    covariance[..., late, own] = np.swapaxes(class_opening, -1, -2)
+    covariance[..., late, late] = spread[..., 1:, 1:]
+
+    answer = solved.weighted[bucket]
+    residual = answer[..., -1] - (answer[..., :-1] @ mean[..., None])[..., 0]
+    projection = np.zeros(0)
+    if need_projection:
+        projection = solved.inverses[bucket] - (answer[..., :-1] @ covariance) @ np.swapaxes(
+            answer[..., :-1], -1, -2
+        )
+    return BlockEffects(mean, covariance, residual, projection)

@@ -1,0 +1,78 @@
+"""Points around the mode of the standard deviations, with weights, to average forecasts over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from scipy.linalg import hadamard
+
+from wearcast.wear.pooled.arrays import FloatArray
+
+_RADIUS = 1.1  # of the outer points, in units of √d (Rue, Martino & Chopin 2009, section 6.5)
+_SMALLEST_CURVATURE = 0.25  # of the log posterior; the prior alone gives 1
+_NEGLIGIBLE_WEIGHT = 1e-4
+
+
+def theta_points(
+    mode: FloatArray,
+    hessian: FloatArray,
+    log_posterior: Callable[[FloatArray], FloatArray],
+) -> tuple[FloatArray, FloatArray]:
+    """Central composite points on the Gaussian approximation, weighted by the true density.
+
+    Parameters
+    ----------
+    mode : array (d,)
+        Standardised log standard deviations at the mode.
+    hessian : array (d, d)
+        Second derivatives of minus the log posterior there.
+    log_posterior : function
+        Of points (T, d), giving (T,).
+
+    Returns
+    -------
+    points : array (T, d)
+    weights : array (T,)
+        They sum to 1; points of negligible weight are left out.
+
+    Notes
+    -----
+    Rue, Martino & Chopin (2009), J. R. Stat. Soc. B 71, 319-392, section 6.5. Each weight is
+    multiplied by the ratio of the posterior density to its Gaussian approximation.
+    """
+    z, base = central_composite(len(mode))
+    values, vectors = np.linalg.eigh(hessian)
+    root = vectors / np.sqrt(np.maximum(values, _SMALLEST_CURVATURE))
+    points = mode + z @ root.T
+    log_ratio = log_posterior(points) + 0.5 * (z**2).sum(1)
+    weights = base * np.exp(log_ratio - log_ratio.max())
+    weights /= weights.sum()
+    kept = weights > _NEGLIGIBLE_WEIGHT
+    return points[kept], weights[kept] / weights[kept].sum()
+
+
+def central_composite(d: int) -> tuple[FloatArray, FloatArray]:
+    """Central composite points that have the moments of a standard normal in d dimensions.
+
+    The corners are a two-level fraction folded over, in which no main effect is mixed up with
+    another or with a product of two (resolution IV).
+
+    Parameters
+    ----------
+    d : int
+        At least 1.
+
+    Returns
+    -------
+    points : array (T, d)
+        Centre, corners and axes; the outer points at distance 1.1 √d.
+    weights : array (T,)
+        They sum to 1; the means are 0 and the variances 1.
+    """
+    half = hadamard(1 << max(d - 1, 0).bit_length())[:, :d].astype(float)
+    axes = np.sqrt(d) * np.eye(d)
+    outer = _RADIUS * np.concatenate([half, -half, axes, -axes])
+    share = 1.0 / _RADIUS**2
+    weights = np.full(len(outer), share / len(outer))
+    return np.concatenate([np.zeros((1, d)), outer]), np.concatenate([[1.0 - share], weights])
