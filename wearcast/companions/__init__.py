@@ -1,0 +1,1 @@
+"""What is measured beside the wall, and how it confirms or contradicts the walls."""
