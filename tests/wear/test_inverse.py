@@ -52,16 +52,34 @@ def test_a_rate_that_may_be_zero_leaves_the_late_end_open():
     assert band_um(lines, 0, [lower])[2][0] == pytest.approx(250, rel=1e-9)
 
 
-def test_cautious_end_passes_the_opening_of_the_set_without_a_jump():
-    """g runs through 1 as the stated u grows; the early root runs on, the late one goes to infinity."""
-    lines = fit(TAU, [10, 30, 50, 70], [1.0] * 4)
+@pytest.mark.parametrize(("limit", "end"), [(300, 1), (20, 3)])
+def test_the_near_end_passes_the_opening_of_the_set_without_a_jump(limit, end):
+    """g runs through 1 as the stated u grows; the far root goes to infinity, the near one must run on.
+
+    At 10⁻¹³ from g = 1 the schoolbook formula for the near root has lost nearly all its figures.
+    """
+    z = [10, 30, 50, 70]
+    lines = fit(TAU, z, [1.0] * 4)
     critical = float(lines.rate_um_per_kh[0] / (lines.rate_u_um_per_kh[0] * lines.quantile()[0]))
-    shut = one(TAU, [10, 30, 50, 70], 300, [critical * (1 - 1e-7)] * 4)
-    open_ = one(TAU, [10, 30, 50, 70], 300, [critical * (1 + 1e-7)] * 4)
-    assert shut[0] == Reach.BOUNDED
-    assert open_[0] == Reach.OPEN_ABOVE
-    assert shut[1] == pytest.approx(open_[1], rel=1e-6)
-    assert shut[3] > 1e7
+    shut = one(TAU, z, limit, [critical * (1 - 1e-13)] * 4)
+    before = one(TAU, z, limit, [critical * (1 - 1e-7)] * 4)
+    assert shut[0] == before[0] == Reach.BOUNDED
+    assert shut[end] == pytest.approx(before[end], rel=1e-6)
+    assert abs(before[4 - end]) > 1e7
+    after = one(TAU, z, limit, [critical * (1 + 1e-7)] * 4)
+    assert after[0] == Reach.OPEN_ABOVE
+    assert after[1] == (pytest.approx(shut[1], rel=1e-6) if limit == 300 else -np.inf)
+
+
+def test_scatter_of_new_readings_shrinks_with_their_number():
+    lines = fit(TAU, [22, 58, 103, 139])
+    mean = hours_at_limit(lines, 400)
+    for m in (1, 4, 25):
+        found = hours_at_limit(lines, 400, new_readings=m)
+        added = lines.residual_sd_um[0] ** 2 / m / lines.rate_um_per_kh[0] ** 2
+        assert found.line_u_kh[0] ** 2 == pytest.approx(mean.line_u_kh[0] ** 2 + added, rel=1e-12)
+        assert found.lower_kh[0] < mean.lower_kh[0]
+        assert found.upper_kh[0] > mean.upper_kh[0]
 
 
 def test_a_line_that_does_not_rise_keeps_only_its_cautious_end():

@@ -130,9 +130,10 @@ def test_known_variances_are_widened_by_scatter_and_never_narrowed():
     assert wild.rate_u_um_per_kh[0] == pytest.approx(bare * wild.widening[0], rel=1e-13)
 
 
-@pytest.mark.parametrize("z", [[0.1] * 3, [7.3] * 5, [0.0] * 4])
+@pytest.mark.parametrize("z", [[0.1] * 3, [0.1] * 6, [0.7] * 7, [7.3] * 5, [0.0] * 4])
 def test_equal_readings_give_a_rate_of_exactly_zero(z):
-    line = fit(list(range(1, len(z) + 1)), z)
+    """Some of these do not average to themselves in doubles; that must not pass for wear."""
+    line = fit([5.1, 9.7, 17.3, 26.9, 34.2, 40.1, 44.4][: len(z)], z)
     assert line.rate_um_per_kh[0] == 0
     assert line.residual_sd_um[0] == 0
 
