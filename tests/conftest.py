@@ -62,29 +62,26 @@ def filled_tables(tables: Tables) -> dict[str, tuple[list[str], list[list[Any]]]
     return result
 
 
-@pytest.fixture
-def record_folder(tmp_path: Path) -> Callable[..., Path]:
-    """``record_folder(readings=[{...}, ...], events=[...], limits=None, separator=";", name="fleet")``."""
+@pytest.fixture(scope="session")
+def write_folder() -> Callable[..., Path]:
+    """``write_folder(folder, separator=",", **tables)`` writes a record set as CSV files."""
 
-    def make(separator: str = ",", name: str = "records", **tables: Iterable[Row] | None) -> Path:
-        folder = tmp_path / name
+    def write(folder: Path, separator: str = ",", **tables: Iterable[Row] | None) -> Path:
         folder.mkdir(exist_ok=True)
         for table, (header, rows) in filled_tables(tables).items():
             with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
                 csv.writer(file, delimiter=separator).writerows([header, *rows])
         return folder
 
-    return make
+    return write
 
 
-@pytest.fixture
-def record_workbook(tmp_path: Path) -> Callable[..., Path]:
-    """As `record_folder`, as sheets of one workbook; ``change(workbook)`` may alter it before it is saved."""
+@pytest.fixture(scope="session")
+def write_workbook() -> Callable[..., Path]:
+    """``write_workbook(path, change=None, **tables)``; ``change(workbook)`` may alter it before it is saved."""
 
-    def make(
-        change: Callable[[Any], None] | None = None,
-        name: str = "records.xlsx",
-        **tables: Iterable[Row] | None,
+    def write(
+        path: Path, change: Callable[[Any], None] | None = None, **tables: Iterable[Row] | None
     ) -> Path:
         import openpyxl
 
@@ -96,8 +93,27 @@ def record_workbook(tmp_path: Path) -> Callable[..., Path]:
                 sheet.append([None if cell == "" else cell for cell in row])
         if change:
             change(workbook)
-        path = tmp_path / name
         workbook.save(path)
         return path
+
+    return write
+
+
+@pytest.fixture
+def record_folder(tmp_path: Path, write_folder: Callable[..., Path]) -> Callable[..., Path]:
+    """``record_folder(readings=[{...}, ...], events=[...], limits=None, separator=";", name="fleet")``."""
+
+    def make(name: str = "records", **given: Any) -> Path:
+        return write_folder(tmp_path / name, **given)
+
+    return make
+
+
+@pytest.fixture
+def record_workbook(tmp_path: Path, write_workbook: Callable[..., Path]) -> Callable[..., Path]:
+    """As `record_folder`, as sheets of one workbook; ``change(workbook)`` may alter it before it is saved."""
+
+    def make(name: str = "records.xlsx", **given: Any) -> Path:
+        return write_workbook(tmp_path / name, **given)
 
     return make

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from wearcast.queries import KINDS, Query
+from wearcast.records.cells import visible
 from wearcast.records.read import read
 from wearcast.records.records import RecordSet
 
@@ -21,6 +22,35 @@ Make = Callable[..., Path]
 def make(request: pytest.FixtureRequest) -> Make:
     found: Make = request.getfixturevalue(f"record_{request.param}")
     return found
+
+
+CASES: dict[str, list[dict[str, Any]]] = {}
+"""Faulty rows by table: each test asks for the faults of its own row, so that one reading serves many tests."""
+
+
+def case(table: str, row: dict[str, Any]) -> int:
+    """Put a row into the shared record set; its row number (row 2 is a sound one)."""
+    rows = CASES.setdefault(table, [])
+    rows.append(row)
+    return len(rows) + 2
+
+
+@pytest.fixture(scope="module", params=["folder", "workbook"])
+def shared(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> RecordSet:
+    write = request.getfixturevalue(f"write_{request.param}")
+    path = tmp_path_factory.mktemp("cases") / ("cases.xlsx" if request.param == "workbook" else "cases")
+    sound: dict[str, dict[str, Any]] = {"readings": {"point": "crown"}}
+    return read(write(path, **{name: [sound.get(name, {}), *rows] for name, rows in CASES.items()}), DAY)
+
+
+def fault_of(records: RecordSet, table: str, row: int) -> Query:
+    """The one fault of a row, which is not among the understood ones."""
+    found = [fault for fault in records.faults if fault.table == table and row in fault.rows]
+    assert len(found) == 1, [str(fault) for fault in found]
+    rows = records.tables[table]["row"]
+    assert row not in rows.tolist()
+    assert 2 in rows.tolist()
+    return found[0]
 
 
 def only_fault(records: RecordSet) -> Query:
@@ -63,11 +93,14 @@ NO_NUMBERS = [
 ]
 
 
-@pytest.mark.parametrize(("text", "words"), NO_NUMBERS)
-def test_what_is_no_number_is_refused(make: Make, text: str, words: str) -> None:
-    fault = only_fault(read(make(readings=[{}, {"value": text}]), DAY))
-    assert fault.kind == "not_understood"
-    assert place(fault) == ("readings", (3,), "value")
+@pytest.mark.parametrize(
+    ("text", "words", "row"),
+    [pytest.param(*found, case("readings", {"value": found[0]}), id=found[0]) for found in NO_NUMBERS],
+)
+def test_what_is_no_number_is_refused(shared: RecordSet, text: str, words: str, row: int) -> None:
+    fault = fault_of(shared, "readings", row)
+    assert (fault.kind, fault.column) == ("not_understood", "value")
+    assert visible(text.strip()) in fault.found
     assert words in f"{fault.expected} {fault.suggestion}"
     assert fault.vessel == "Alder"
 
@@ -115,11 +148,16 @@ NO_DATES = [
 ]
 
 
-@pytest.mark.parametrize(("text", "words"), NO_DATES)
-def test_what_is_no_date_or_could_be_two_is_refused(make: Make, text: str, words: str) -> None:
-    fault = only_fault(read(make(readings=[{}, {"date": text}]), DAY))
-    assert fault.kind == "not_understood"
-    assert place(fault) == ("readings", (3,), "date")
+@pytest.mark.parametrize(
+    ("text", "words", "row"),
+    [pytest.param(*found, case("readings", {"date": found[0]}), id=found[0]) for found in NO_DATES],
+)
+def test_what_is_no_date_or_could_be_two_is_refused(
+    shared: RecordSet, text: str, words: str, row: int
+) -> None:
+    fault = fault_of(shared, "readings", row)
+    assert (fault.kind, fault.column) == ("not_understood", "date")
+    assert visible(text.strip()) in fault.found
     assert words in f"{fault.expected} {fault.suggestion}"
 
 
@@ -168,15 +206,16 @@ QUANTITY_FAULTS: list[tuple[dict[str, Any], str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(("row", "column", "expected"), QUANTITY_FAULTS)
+@pytest.mark.parametrize(
+    ("column", "expected", "row"),
+    [pytest.param(*found[1:], case("readings", found[0]), id=str(found[0])) for found in QUANTITY_FAULTS],
+)
 def test_a_cell_that_its_row_does_not_allow_is_refused(
-    make: Make, row: dict[str, Any], column: str, expected: str
+    shared: RecordSet, column: str, expected: str, row: int
 ) -> None:
-    records = read(make(readings=[{"point": "crown"}, row]), DAY)
-    fault = only_fault(records)
-    assert place(fault) == ("readings", (3,), column)
+    fault = fault_of(shared, "readings", row)
+    assert (fault.kind, fault.column) == ("not_understood", column)
     assert expected in fault.expected
-    assert records.readings["row"].tolist() == [2]
 
 
 def test_a_column_that_only_some_rows_need_is_missed_once(make: Make) -> None:
@@ -318,13 +357,18 @@ LIMIT_FAULTS += [
 ]
 
 
-@pytest.mark.parametrize(("row", "column", "kind", "expected"), LIMIT_FAULTS)
+@pytest.mark.parametrize(
+    ("column", "kind", "expected", "row"),
+    [
+        pytest.param(*found[1:], case("limits", {"shell_size": f"S{index}"} | found[0]), id=str(found[0]))
+        for index, found in enumerate(LIMIT_FAULTS)
+    ],
+)
 def test_a_faulty_limit_is_refused(
-    make: Make, row: dict[str, Any], column: str, kind: str, expected: str
+    shared: RecordSet, column: str, kind: str, expected: str, row: int
 ) -> None:
-    fault = only_fault(read(make(limits=[{"half": "upper"}, row]), DAY))
-    assert place(fault) == ("limits", (3,), column)
-    assert fault.kind == kind
+    fault = fault_of(shared, "limits", row)
+    assert (fault.kind, fault.column) == (kind, column)
     assert expected in fault.expected
 
 
@@ -385,15 +429,14 @@ EVENT_FAULTS: list[tuple[dict[str, Any], str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(("row", "column", "expected"), EVENT_FAULTS)
-def test_an_event_says_what_its_kind_needs(
-    make: Make, row: dict[str, Any], column: str, expected: str
-) -> None:
-    records = read(make(events=[{"position": "1"}, row]), DAY)
-    fault = only_fault(records)
-    assert place(fault) == ("events", (3,), column)
+@pytest.mark.parametrize(
+    ("column", "expected", "row"),
+    [pytest.param(*found[1:], case("events", found[0]), id=str(found[0])) for found in EVENT_FAULTS],
+)
+def test_an_event_says_what_its_kind_needs(shared: RecordSet, column: str, expected: str, row: int) -> None:
+    fault = fault_of(shared, "events", row)
+    assert (fault.kind, fault.column) == ("not_understood", column)
     assert expected in fault.expected
-    assert records.events["row"].tolist() == [2]
 
 
 SOUND_EVENTS: list[dict[str, Any]] = [
