@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from wearcast.quantities import HALVES, Quantity
-from wearcast.records.cells import did_you_mean, one_of
+from wearcast.records.cells import did_you_mean, one_of, visible
 from wearcast.records.drafts import Draft, Mask
 
 NOTHING = "nothing"
@@ -77,7 +77,8 @@ def refuse_doubles(
         mask = np.zeros(len(made.stands), dtype=np.bool_)
         mask[part.to_numpy()] = True
         first = part.iloc[0]
-        label = " ".join(str(made.values[name][first]) for name in key if made.values[name][first] != "")
+        parts = [str(made.values[name][first]) for name in key]
+        label = visible(" ".join(part for part in parts if part), 120)
         made.refuse_text(
             mask, column, f"found {label} in {len(part)} rows; expected it {expected}.", suggestion
         )
