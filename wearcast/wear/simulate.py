@@ -37,6 +37,8 @@ class FleetPlan:
         Share of the shells whose new wall was measured.
     renewal_share : float
         Share of the places whose shell was renewed once, at an opening but the last.
+    stated_share : float
+        Share of the fleets whose readings state their uncertainty, `default_u_um`.
     step_um : float
         Rounding step of the readings [µm]; 0 for none.
     """
@@ -54,6 +56,7 @@ class FleetPlan:
     log_sd: float = 0.6
     measured_new_share: float = 0.2
     renewal_share: float = 0.15
+    stated_share: float = 0.0
     step_um: float = 0.0
 
 
@@ -125,17 +128,21 @@ class _Visits:
     is_new: BoolArray
 
 
-def draw_sigma(plan: FleetPlan, priors: Priors, rng: np.random.Generator) -> dict[str, float]:
+def draw_sigma(
+    plan: FleetPlan, priors: Priors, rng: np.random.Generator, stated: bool = False
+) -> dict[str, float]:
     """Standard deviations drawn from their priors [µm, µm/kh, µm/√kh]."""
-    medians = median_sigma(plan, priors)
+    medians = median_sigma(plan, priors, stated)
     return {name: m * float(np.exp(plan.log_sd * rng.normal())) for name, m in medians.items()}
 
 
-def median_sigma(plan: FleetPlan, priors: Priors) -> dict[str, float]:
+def median_sigma(plan: FleetPlan, priors: Priors, stated: bool = False) -> dict[str, float]:
     """Prior medians of the standard deviations of a fleet read at one point a shell."""
     per_kh = plan.allowance_um / priors.design_life_kh
-    return {
-        "reading_error": plan.default_u_um,
+    error = {"reading_error": plan.default_u_um}
+    if stated:
+        error = {"extra_error": priors.extra_error_median * plan.allowance_um}
+    return error | {
         "shell_rate": priors.shell_rate_median * per_kh,
         "uneven_wear": priors.uneven_wear_median * per_kh,
         "place_rate": priors.place_rate_median * per_kh,
@@ -152,8 +159,9 @@ def draw_fleet(plan: FleetPlan, priors: Priors, rng: np.random.Generator) -> Fle
     """
     per_kh = plan.allowance_um / priors.design_life_kh
     visits = _visits(plan, rng)
+    stated = bool(rng.random() < plan.stated_share)
     while True:
-        sigma = draw_sigma(plan, priors, rng)
+        sigma = draw_sigma(plan, priors, rng, stated)
         rate = rng.normal(priors.rate_mean * per_kh, priors.rate_sd * per_kh)
         running_in = rng.normal(
             priors.running_in_mean * plan.allowance_um, priors.running_in_sd * plan.allowance_um
@@ -309,7 +317,9 @@ def _read(
     n_labels = plan.n_engines * (plan.n_openings + 1)
     gauge = sigma["opening_error"] * rng.normal(size=n_labels)
     z = wear + worn_in(visits.tau) + walls[visits.shell] + gauge[visits.opening]
-    z = z + sigma["reading_error"] * rng.normal(size=n)
+    stated = "extra_error" in sigma
+    error = float(np.hypot(plan.default_u_um, sigma["extra_error"])) if stated else sigma["reading_error"]
+    z = z + error * rng.normal(size=n)
     slipped = np.zeros(n, dtype=bool)
     if truth is not None and truth.slip_share > 0:
         slipped = rng.random(n) < truth.slip_share
@@ -319,7 +329,7 @@ def _read(
     readings = ClassReadings(
         z_um=z,
         tau_kh=visits.tau,
-        u_um=np.full(n, np.nan),
+        u_um=np.full(n, plan.default_u_um if stated else np.nan),
         step_um=np.full(n, plan.step_um),
         series=visits.shell,
         opening=visits.opening,

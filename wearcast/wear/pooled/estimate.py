@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from wearcast.wear.pooled.arrays import FloatArray
-from wearcast.wear.pooled.layout import build_layout
+from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood, log_likelihood_and_gradient
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.terms import Terms, terms_of
@@ -100,44 +100,99 @@ def estimate(
     Estimate
     """
     used = _subset(readings, subset_engines, seed)
-    terms = terms_of(readings, priors)
-    layout = build_layout(used, terms, np.unique(readings.shell_position))
-
-    def log_posterior(x: FloatArray) -> FloatArray:
-        return np.asarray(log_likelihood(layout, _sigma_of(terms, x)) - 0.5 * (x**2).sum(1))
-
-    def with_gradient(x: FloatArray) -> tuple[FloatArray, FloatArray]:
-        value, gradient = log_likelihood_and_gradient(layout, _sigma_of(terms, x))
-        return value - 0.5 * (x**2).sum(1), terms.log_sd * gradient - x
-
-    d = len(terms.variances)
-    mode, hessian, norm = _search(with_gradient, np.zeros(d))
+    problem = _Problem.of(used, readings, priors)
+    d = len(problem.terms.variances)
+    mode, hessian, norm = _search(problem, np.zeros(d))
     # The second start lies on the far side: large noise where the first had small and so on.
-    start = np.where(np.arange(d) % 2, 1.0, -1.0)
-    other, _, _ = _search(with_gradient, start, need_hessian=False)
-    value_at = with_gradient(np.stack([mode, other]))[0]
-    if value_at[1] > value_at[0] + 1e-6:
-        mode, hessian, norm = _search(with_gradient, other)
-    gap = float(np.abs(mode - other).max()) if d else 0.0
+    other, _, _ = _search(problem, np.where(np.arange(d) % 2, 1.0, -1.0), need_hessian=False)
+    value = problem.with_gradient(np.stack([mode, other]))[0]
+    if value[1] > value[0] + 1e-6:
+        mode, hessian, norm = _search(problem, other)
+    gap = float(np.abs(mode - other).max())
+    points, weights = mode[None], np.ones(1)
     if readings.n_engines < averaged_below_engines:
-        x_points, weights = theta_points(mode, hessian, log_posterior)
-    else:
-        x_points, weights = mode[None], np.ones(1)
-    return Estimate(
-        terms=terms,
-        sigma=_sigma_of(terms, mode),
-        correlation=None,
-        objective=float(log_posterior(mode[None])[0]),
-        gradient_norm=norm,
-        second_start_gap=gap,
-        hessian=hessian,
-        sigma_points=_sigma_of(terms, x_points),
-        weights=weights,
-        correlation_points=None,
-        dropped=(),
-        n_engines=used.n_engines,
-        n_readings=used.n_readings,
-    )
+        points, weights = theta_points(mode, hessian, problem.log_posterior)
+    return problem.estimate(mode, hessian, norm, gap, points, weights)
+
+
+def mode_only(readings: ClassReadings, priors: Priors, near: Estimate, seed: int = 0) -> Estimate:
+    """Standard deviations at the mode, searched from those of a similar class, plugged in.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+    priors : Priors
+    near : Estimate
+        Where the search starts, term by term.
+    seed : int
+        Of the subset of a big class.
+
+    Returns
+    -------
+    Estimate
+        `second_start_gap` is nan: there was no second start.
+    """
+    problem = _Problem.of(_subset(readings, SUBSET_ENGINES, seed), readings, priors)
+    start = np.zeros(len(problem.terms.variances))
+    for k, name in enumerate(problem.terms.variances):
+        at = near.terms.index(name)
+        if at >= 0:
+            ratio = near.sigma[at] / problem.terms.medians[k]
+            start[k] = np.log(ratio) / problem.terms.log_sd
+    mode, _, _ = _search(problem, start, need_hessian=False)
+    gradient = problem.with_gradient(mode[None])[1]
+    norm = float(np.abs(gradient).max())
+    return problem.estimate(mode, np.zeros((0, 0)), norm, np.nan, mode[None], np.ones(1))
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """The log posterior of the standardised logarithms x of the standard deviations."""
+
+    terms: Terms
+    layout: Layout
+
+    @staticmethod
+    def of(used: ClassReadings, whole: ClassReadings, priors: Priors) -> _Problem:
+        """The problem on some engines, with the terms and positions of the whole class."""
+        terms = terms_of(whole, priors)
+        return _Problem(terms, build_layout(used, terms, np.unique(whole.shell_position)))
+
+    def log_posterior(self, x: FloatArray) -> FloatArray:
+        """At points (T, d), array (T,)."""
+        value = log_likelihood(self.layout, _sigma_of(self.terms, x))
+        return np.asarray(value - 0.5 * (x**2).sum(1))
+
+    def with_gradient(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The same with its gradient, array (T, d)."""
+        value, gradient = log_likelihood_and_gradient(self.layout, _sigma_of(self.terms, x))
+        return value - 0.5 * (x**2).sum(1), self.terms.log_sd * gradient - x
+
+    def estimate(
+        self,
+        mode: FloatArray,
+        hessian: FloatArray,
+        norm: float,
+        gap: float,
+        points: FloatArray,
+        weights: FloatArray,
+    ) -> Estimate:
+        """The result of a search."""
+        return Estimate(
+            terms=self.terms,
+            sigma=_sigma_of(self.terms, mode),
+            correlation=None,
+            objective=float(self.log_posterior(mode[None])[0]),
+            gradient_norm=norm,
+            second_start_gap=gap,
+            hessian=hessian,
+            sigma_points=_sigma_of(self.terms, points),
+            weights=weights,
+            correlation_points=None,
+            dropped=(),
+            n_engines=self.layout.n_engines,
+            n_readings=self.layout.readings.n_readings,
+        )
 
 
 def _sigma_of(terms: Terms, x: FloatArray) -> FloatArray:
@@ -154,11 +209,10 @@ def _subset(readings: ClassReadings, subset_engines: int, seed: int) -> ClassRea
 
 
 def _search(
-    with_gradient: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
-    start: FloatArray,
-    need_hessian: bool = True,
+    problem: _Problem, start: FloatArray, need_hessian: bool = True
 ) -> tuple[FloatArray, FloatArray, float]:
     """Mode, Hessian of minus the objective, and largest derivative left."""
+    with_gradient = problem.with_gradient
 
     def negative(x: FloatArray) -> tuple[float, FloatArray]:
         value, gradient = with_gradient(x[None])
@@ -167,7 +221,7 @@ def _search(
     found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-3, "ftol": 1e-12})
     x = found.x
     if not need_hessian:
-        return x, np.zeros(0), 0.0
+        return x, np.zeros((0, 0)), np.nan
     hessian = _hessian(with_gradient, x)
     value, gradient = with_gradient(x[None])
     # Newton steps from the curvature finish what the search left; each must not lose height.

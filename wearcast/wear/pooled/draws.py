@@ -1,0 +1,262 @@
+"""Draws from the joint posterior of all shells, for counts of spares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from wearcast.wear.pooled.arrays import FloatArray, IntArray
+from wearcast.wear.pooled.estimate import Estimate
+from wearcast.wear.pooled.passes import SolvedPart, solved_parts
+from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.pooled.solver import kernel_weights
+from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
+
+LONGEST_KH = 200.0
+_ROUNDS = 40  # of the search for the hours in presence of running-in
+
+
+@dataclass(frozen=True)
+class JointDraws:
+    """Draws of all series at once; needs of one engine move together.
+
+    Attributes
+    ----------
+    series : int array (S,)
+        Rows of the series table.
+    level_um, rate_um_per_kh, running_in_um : arrays (N, S)
+        Level now, rate (above 0) and running-in wear.
+    unevenness : array (N, M)
+        Standard normal number of every shell, for the wear path ahead.
+    sigma_b : array (N,)
+        [µm/√kh].
+    shell : int array (M,)
+        Rows of the shell table.
+    hours_kh : array (N, M)
+        Hours from now until the first point stands at its limit [kh]; inf beyond 200 kh.
+    """
+
+    series: IntArray
+    level_um: FloatArray
+    rate_um_per_kh: FloatArray
+    running_in_um: FloatArray
+    unevenness: FloatArray
+    sigma_b: FloatArray
+    shell: IntArray
+    hours_kh: FloatArray
+
+
+def joint_draws(
+    readings: ClassReadings,
+    estimate: Estimate,
+    n_draws: int,
+    rng: np.random.Generator,
+    series: IntArray | None = None,
+) -> JointDraws:
+    """Draw level and rate of all series from their joint posterior.
+
+    Rates are drawn from the untruncated joint normal; each is then moved to the quantile of its
+    truncated margin, and its level and running-in wear move with it as they hang on the rate.
+    Every margin is that of the forecast table.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+    estimate : Estimate
+        The sets of standard deviations are drawn by their weights.
+    n_draws : int
+    rng : numpy.random.Generator
+    series : int array (S,), optional
+        Rows of the series table, at most one shell a place; all by default.
+
+    Returns
+    -------
+    JointDraws
+
+    Raises
+    ------
+    ValueError
+        Two shells of one place are asked for.
+    """
+    rows = np.arange(readings.n_series) if series is None else np.asarray(series, dtype=np.intp)
+    _refuse_two_shells(readings, rows)
+    shells, group = np.unique(readings.series_shell[rows], return_inverse=True)
+    chosen = np.sort(rng.choice(len(estimate.weights), n_draws, p=estimate.weights))
+    drawn = np.empty((n_draws, len(rows), 3))
+    at_b = estimate.terms.index("uneven_wear")
+    for t in np.unique(chosen):
+        at = np.flatnonzero(chosen == t)
+        drawn[at] = _one_set(readings, estimate, int(t), len(at), rows, rng)
+    spread = estimate.sigma_points[chosen, at_b] if at_b >= 0 else np.zeros(n_draws)
+    uneven = rng.normal(size=(n_draws, len(shells)))
+    hours = _hours(readings, estimate, rows, drawn, uneven[:, group] * spread[:, None])
+    first = np.full((n_draws, len(shells)), np.inf)
+    for s, m in enumerate(group):
+        first[:, m] = np.minimum(first[:, m], hours[:, s])
+    return JointDraws(rows, drawn[..., 0], drawn[..., 1], drawn[..., 2], uneven, spread, shells, first)
+
+
+def _refuse_two_shells(readings: ClassReadings, rows: IntArray) -> None:
+    shells = np.unique(readings.series_shell[rows])
+    place = np.stack([readings.shell_engine[shells], readings.shell_position[shells]])
+    if len(np.unique(place, axis=1).T) != len(shells):
+        raise ValueError("two shells of one place are asked for; only one can be in service")
+
+
+def _one_set(
+    readings: ClassReadings,
+    estimate: Estimate,
+    t: int,
+    n_draws: int,
+    rows: IntArray,
+    rng: np.random.Generator,
+) -> FloatArray:
+    """Draws at one set of standard deviations, array (N, S, 3)."""
+    rho = None if estimate.correlation_points is None else estimate.correlation_points[[t]]
+    asked = np.full(readings.n_series, -1, dtype=np.intp)
+    asked[rows] = np.arange(len(rows))
+    out = np.empty((n_draws, len(rows), 3))
+    common: FloatArray | None = None
+    for piece in solved_parts(readings, estimate.terms, estimate.sigma_points[[t]], rho):
+        if common is None:
+            root = _root(piece.common.covariance[0])
+            common = rng.normal(size=(n_draws, len(root))) @ root.T
+        engine = _engine_draws(piece, common, rng)
+        wanted = np.flatnonzero(asked[piece.part.series_rows] >= 0)
+        for bucket in range(len(piece.layout.buckets)):
+            made = series_targets(piece, bucket, wanted)
+            if made.series.size:
+                at = asked[piece.part.series_rows[made.series]]
+                out[:, at] = _bucket_draws(piece, bucket, made, common, engine, rng)
+    return out
+
+
+def _root(covariance: FloatArray) -> FloatArray:
+    """A square root of positive semidefinite matrices, array (..., n, n)."""
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :])
+
+
+def _engine_draws(piece: SolvedPart, common: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """Deviations of the engine effects from their means, array (N, E, L)."""
+    response = piece.solved.engine_response[0][..., :-1]
+    root = _root(piece.solved.engine_inverse[0])
+    own = rng.normal(size=(len(common), *root.shape[:2]))
+    deviation = np.einsum("elm,nem->nel", root, own) - np.einsum("elx,nx->nel", response, common)
+    return np.asarray(piece.solved.engine_scale[0] * deviation)
+
+
+def _bucket_draws(
+    piece: SolvedPart,
+    bucket: int,
+    made: SeriesTargets,
+    common: FloatArray,
+    engine: FloatArray,
+    rng: np.random.Generator,
+) -> FloatArray:
+    layout = piece.layout
+    blocks = layout.buckets[bucket]
+    n_class, n_positions = layout.n_columns, layout.n_positions
+    row = made.row
+    effect = engine[:, blocks.engine[row]]
+    reached = np.empty((len(common), len(row), 1 + n_class + layout.n_openings))
+    reached[..., 0] = common[:, blocks.position[row]] + effect[..., 0]
+    reached[..., 1 : 1 + n_class] = common[:, None, n_positions:]
+    reached[..., 1 + n_class :] = effect[..., 1:]
+    deviation = np.einsum("sjw,nsw->nsj", made.reach[0], reached)
+    deviation[..., :2] += _within_shells(piece, made, len(common), rng)
+    return _truncated(made.mean[0], made.covariance[0], deviation)
+
+
+def _within_shells(
+    piece: SolvedPart, made: SeriesTargets, n_draws: int, rng: np.random.Generator
+) -> FloatArray:
+    """What is left of level and rate given the effects that reach the place, array (N, s, 2)."""
+    readings, terms = piece.layout.readings, piece.layout.terms
+    shell = readings.series_shell[made.series]
+    shells, group = np.unique(shell, return_inverse=True)
+    slot = np.zeros(len(group), dtype=np.intp)
+    order = np.argsort(group, kind="stable")
+    slot[order] = np.arange(len(group)) - np.searchsorted(group[order], group[order])
+    n_points = int(slot.max()) + 1
+    joint = np.zeros((len(shells), n_points, 2, n_points, 2))
+    weights = {
+        name: value[None, None]
+        for name, value in zip(
+            piece.layout.kernel_names,
+            kernel_weights(piece.layout, piece.sigma, piece.correlation)[0],
+            strict=True,
+        )
+    }
+    reach, effects = made.reach[0], made.effects.covariance[0][made.row]
+    own = made.covariance[0] - reach @ effects @ np.swapaxes(reach, -1, -2)
+    carried = readings.shell_tau_now_sd_kh[shell]
+    joint[group, slot, :, slot] = own[:, :2, :2]
+    known = readings.shell_fitting_known[shell]
+    delta = readings.shell_delta_sd_um[shell]
+    wall = np.where(known, np.nan_to_num(delta) ** 2, terms.start_sd_um**2)[None]
+    if "new_wall" in weights:
+        wall = wall + weights["new_wall"] * (known & np.isnan(delta))
+    tau = readings.shell_tau_now_kh[shell]
+    between = prior_between(weights, tau, wall)[0]
+    for offset in range(1, n_points):
+        first = np.flatnonzero(slot + offset < np.bincount(group)[group])
+        key = group * n_points + slot
+        at = np.argsort(key)
+        other = at[np.searchsorted(key[at], key[first] + offset)]
+        cross = between[first] - made.answer[0][first] @ np.swapaxes(made.prior[0][other], -1, -2)
+        both = carried[first] ** 2 * made.mean[0, first, 1] * made.mean[0, other, 1]
+        cross[:, 0, 0] += both
+        joint[group[first], slot[first], :, slot[other]] = cross
+        joint[group[first], slot[other], :, slot[first]] = np.swapaxes(cross, -1, -2)
+    flat = joint.reshape(len(shells), 2 * n_points, 2 * n_points)
+    drawn = np.einsum("mij,nmj->nmi", _root(flat), rng.normal(size=(n_draws, *flat.shape[:2])))
+    return np.asarray(drawn.reshape(n_draws, len(shells), n_points, 2)[:, group, slot])
+
+
+def _truncated(mean: FloatArray, covariance: FloatArray, deviation: FloatArray) -> FloatArray:
+    """Rates moved to their truncated margins, level and running-in wear with them."""
+    variance = np.maximum(covariance[:, 1, 1], 1e-24)
+    sd = np.sqrt(variance)
+    below = ndtr(-mean[:, 1] / sd)
+    share = ndtr(deviation[..., 1] / sd)
+    # From the upper tail: it keeps its digits where the truncated part is almost everything.
+    moved = -sd * ndtri((1.0 - below) * (1.0 - share))
+    step = np.where(below > 1e-12, moved - deviation[..., 1], 0.0)
+    out = mean + deviation
+    out[..., 1] += step
+    out[..., 0] += covariance[:, 0, 1] / variance * step
+    out[..., 2] += covariance[:, 2, 1] / variance * step
+    return np.asarray(out)
+
+
+def _hours(
+    readings: ClassReadings,
+    estimate: Estimate,
+    rows: IntArray,
+    drawn: FloatArray,
+    uneven: FloatArray,
+) -> FloatArray:
+    """Hours at which level + bh + αΔg + u√h reaches the limit, array (N, S); inf beyond 200 kh."""
+    shell = readings.series_shell[rows]
+    limit = readings.series_limit_um[rows]
+    scale = estimate.terms.running_in_kh
+    level, rate, alpha = drawn[..., 0], np.maximum(drawn[..., 1], 1e-12), drawn[..., 2]
+    left = np.where(readings.shell_fitting_known[shell], 1.0, 0.0)
+    left = left * np.exp(-readings.shell_tau_now_kh[shell] / scale)
+
+    def wear(h: FloatArray) -> FloatArray:
+        gain = left * -np.expm1(-h / scale)
+        return np.asarray(level + rate * h + alpha * gain + uneven * np.sqrt(h))
+
+    low = np.zeros_like(level)
+    high = np.full_like(level, LONGEST_KH)
+    beyond = wear(high) < limit
+    for _ in range(_ROUNDS):
+        middle = 0.5 * (low + high)
+        short = wear(middle) < limit
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    hours = np.where(level >= limit, 0.0, high)
+    return np.where((beyond & (level < limit)) | np.isnan(limit), np.inf, hours)
