@@ -24,31 +24,58 @@ class Reading:
         The true size of what was measured [mm].
     true_position : int
         Where it was measured; differs from the row in an opening written from the wrong end.
+    error_mm : float
+        Written less true [mm], the warmth of a diameter and the over-reading of story H taken off.
+    flat_anvil_um : float
+        That over-reading [µm].
     """
 
     row: dict[str, str]
     true_mm: float
     true_position: int
+    error_mm: float
+    flat_anvil_um: float
 
 
 @dataclass(frozen=True)
 class Crew:
-    """Everything needed to measure one vessel."""
+    """Everything needed to measure one vessel, or one bearing of it.
+
+    Attributes
+    ----------
+    shells : tuple of Shell
+        The shells that lie there.
+    chance : Chance
+        For what all bearings share: gauges, people, saddles.
+    own : Chance
+        For what belongs to one bearing.
+    """
 
     vessel: w.Vessel
     shells: tuple[Shell, ...]
     chance: Chance
+    own: Chance
 
-    def readings(self) -> Iterator[Reading]:
-        """All readings of the vessel, opening by opening."""
+    def readings_at(self, bearing: str, position: int) -> list[Reading]:
+        """Walls, clearances and journal diameters of one bearing."""
+        found: list[Reading] = []
         for opening in o.OPENINGS[self.vessel.name]:
-            yield from self._walls_and_clearances(opening)
-            if opening.journals:
-                yield from self._journals(opening)
+            if position not in (opening.mains if bearing == "main" else opening.big_ends):
+                continue
+            found += self._walls_and_clearance(opening, bearing, position)
+            if opening.journals and bearing == "main":
+                found += self._journal(opening, position)
+        return found
+
+    def readings_of_the_shaft(self) -> list[Reading]:
+        """Axial clearance and web deflections, taken when all is closed up."""
+        found: list[Reading] = []
+        for opening in o.OPENINGS[self.vessel.name]:
             if opening.mains:
-                yield self._axial(opening)
+                found.append(self._axial(opening))
             if opening.deflections:
-                yield from self._deflections(opening)
+                found += self._deflections(opening)
+        return found
 
     # what is true ---------------------------------------------------------------------------------------
 
@@ -70,7 +97,7 @@ class Crew:
         since = (
             next(x.total_h for x in o.OPENINGS[name] if x.date == o.REGRIND[1]) if size != w.STANDARD else 0
         )
-        off = self.chance.normal(1.5, "journal", name, position, size)
+        off = self.own.normal(1.5, "journal", name, position, size)
         return w.JOURNAL_MM[size] + (off - w.JOURNAL_RATE * (opening.total_h - since) / 1000) / UM
 
     def clearance_mm(self, bearing: str, position: int, opening: o.Opening, left: bool) -> float:
@@ -78,7 +105,7 @@ class Crew:
         walls = sum(
             self.shell((bearing, position, half), opening, left).wall_mm(opening.total_h) for half in w.HALVES
         )
-        bore_off = self.chance.normal(2.0, "bore", self.vessel.name, bearing, position) / UM
+        bore_off = self.own.normal(2.0, "bore", self.vessel.name, bearing, position) / UM
         if bearing == "main":
             return w.HOUSING_BORE_MM + bore_off - self.journal_mm(position, opening, left) - walls
         pin = w.CRANKPIN_MM - w.JOURNAL_RATE * opening.total_h / 1000 / UM
@@ -102,20 +129,16 @@ class Crew:
 
     # what is written ------------------------------------------------------------------------------------
 
-    def _walls_and_clearances(self, opening: o.Opening) -> Iterator[Reading]:
-        opened = [("main", position) for position in opening.mains]
-        opened += [("big_end", position) for position in opening.big_ends]
-        for bearing, position in opened:
-            new = [half for half in w.HALVES if (bearing, position, half) in opening.new_shells]
-            for left in (False, True) if new else (False,):
-                for half in new if left else self._halves_read(bearing, bool(new)):
-                    for point in self._points(bearing, position, half):
-                        true = self.shell((bearing, position, half), opening, left).wall_mm(
-                            opening.total_h, point
-                        )
-                        yield self._read(opening, (bearing, position, half), "wall", point, left, true)
-                true = self.clearance_mm(bearing, position, opening, left)
-                yield self._read(opening, (bearing, position, ""), "clearance", "", left, true)
+    def _walls_and_clearance(self, opening: o.Opening, bearing: str, position: int) -> Iterator[Reading]:
+        new = [half for half in w.HALVES if (bearing, position, half) in opening.new_shells]
+        for left in (False, True) if new else (False,):
+            for half in new if left else self._halves_read(bearing, bool(new)):
+                place = (bearing, position, half)
+                for point in self._points(*place):
+                    true = self.shell(place, opening, left).wall_mm(opening.total_h, point)
+                    yield self._read(opening, place, "wall", point, left, true)
+            true = self.clearance_mm(bearing, position, opening, left)
+            yield self._read(opening, (bearing, position, ""), "clearance", "", left, true)
 
     def _halves_read(self, bearing: str, renewed: bool) -> tuple[str, ...]:
         """The unloaded cap shell of a big end is measured when it is taken out; on the newest vessel always."""
@@ -127,13 +150,12 @@ class Crew:
             return "crown", "crown_fore", "crown_aft"
         return ("crown",)
 
-    def _journals(self, opening: o.Opening) -> Iterator[Reading]:
-        for position in opening.mains:
-            reground = (self.vessel.name, opening.date, position) == o.REGRIND
-            for left in (False, True) if reground else (False,):
-                for point in ("v1", "h1"):
-                    true = self.journal_mm(position, opening, left)
-                    yield self._read(opening, ("main", position, ""), "journal_diameter", point, left, true)
+    def _journal(self, opening: o.Opening, position: int) -> Iterator[Reading]:
+        reground = (self.vessel.name, opening.date, position) == o.REGRIND
+        for left in (False, True) if reground else (False,):
+            for point in ("v1", "h1"):
+                true = self.journal_mm(position, opening, left)
+                yield self._read(opening, ("main", position, ""), "journal_diameter", point, left, true)
 
     def _axial(self, opening: o.Opening) -> Reading:
         new = w.AXIAL_NEW_MM + self.chance.normal(0.015, "axial", self.vessel.name)
@@ -155,25 +177,25 @@ class Crew:
         name, (bearing, position, half) = self.vessel.name, place
         what = (name, opening.date, quantity, bearing, position, half, point, left)
         off_um = self.chance.normal(w.OPENING_SD[quantity], "opening", name, opening.date, quantity)
-        off_um += self.chance.normal(w.READING_SD[quantity], "reading", *what)
-        if quantity == "wall" and (name, opening.date) == o.FLAT_ANVIL[:2]:
-            off_um += o.FLAT_ANVIL[2]
+        off_um += self.own.normal(w.READING_SD[quantity], "reading", *what)
+        flat = quantity == "wall" and (name, opening.date) == o.FLAT_ANVIL[:2]
+        over_um = o.FLAT_ANVIL[2] if flat else 0.0
         warm = quantity == "journal_diameter" and opening.date >= w.FINE_FROM
         temperature = 18 + round(8 * self.chance.uniform("engine room", name, opening.date)) if warm else 20
-        value = true_mm * (1 + w.STEEL_PER_K * (temperature - 20)) + off_um / UM
-        if point == "bottom_p":
-            value = 0.0  # the gauge is set to zero here
+        known_mm = true_mm * (1 + w.STEEL_PER_K * (temperature - 20)) + over_um / UM
+        value = known_mm + off_um / UM if point != "bottom_p" else 0.0  # the gauge is set to zero here
+        text = _digits(value, quantity, opening.date)
         written_at = position
         if bearing == "main" and (name, opening.date) == o.WRONG_END:
             written_at = w.MAINS[0] + w.MAINS[-1] - position
         row = {
             "vessel": name, "engine": w.ENGINE, "bearing": bearing, "position": str(written_at), "half": half,
-            "point": point, "quantity": quantity, "value": _digits(value, quantity, opening.date),
+            "point": point, "quantity": quantity, "value": text,
             "unit": "mm", "date": opening.date, "counter_h": str(o.dial_h(name, opening.date, opening.total_h)),
             "state": self._state(opening, quantity, left), **self._circumstances(opening, quantity),
             "temperature_c": str(temperature) if warm else "",
         }  # fmt: skip
-        return Reading(row, true_mm, position)
+        return Reading(row, true_mm, position, float(text) - known_mm, over_um)
 
     def _state(self, opening: o.Opening, quantity: str, left: bool) -> str:
         if left:

@@ -19,14 +19,15 @@ class Chance:
     """Draws that depend on the seed and on what they are for, not on the order of asking.
 
     Only ``random.random`` is used: its sequence is promised to stay the same from one Python to the next,
-    which numpy does not promise for its distributions.
+    which numpy does not promise for its distributions. `attempt` counts how often a history was drawn again.
     """
 
     seed: int
+    attempt: int = 0
 
     def uniform(self, *what: object) -> float:
         """A number between 0 and 1."""
-        return random.Random("|".join(map(str, (self.seed, *what)))).random()
+        return random.Random("|".join(map(str, (self.seed, self.attempt, *what)))).random()
 
     def normal(self, sd: float, *what: object) -> float:
         """A number from N(0, sd²)."""
@@ -70,34 +71,9 @@ class Shell:
         return self.new_wall_mm - self.wear_um(total_h, point) / 1000
 
 
-# New walls that are planted, not drawn, so that a story keeps its dates [mm] ...
-_PLANTED_WALLS = {
-    (w.TARN, "main", 6, "lower", 2): 8.246,  # B: a year and a half left
-    (w.MERROW, "main", 5, "lower", 6): 7.996,  # D: half a year left
-    (w.OSSEL, "main", 3, "lower", 1): 7.992,  # A: little left when it was taken out
-    (w.OSSEL, "big_end", 2, "upper", 2): 6.495,  # I: limit between two windows
-    # ... or so that no other shell is left in service past its limit.
-    (w.OSSEL, "main", 2, "lower", 2): 7.994,
-    (w.OSSEL, "main", 3, "lower", 2): 7.998,
-    (w.OSSEL, "big_end", 5, "upper", 2): 6.498,
-    (w.TARN, "main", 3, "lower", 2): 7.996,
-    (w.TARN, "main", 7, "lower", 2): 7.996,
-    (w.TARN, "big_end", 2, "upper", 2): 6.497,
-    (w.MERROW, "main", 3, "lower", 2): 7.999,
-    (w.MERROW, "main", 7, "lower", 2): 7.998,
-    (w.MERROW, "big_end", 2, "upper", 2): 6.498,
-    (w.MERROW, "big_end", 5, "upper", 2): 6.497,
-}
-
-
-def shells_of(vessel: w.Vessel, chance: Chance) -> tuple[Shell, ...]:
-    """Every shell life of one vessel's engine, by bearing, position, half and order of fitting."""
-    return tuple(
-        shell
-        for (bearing, half), rates in w.RATES.items()
-        for position in range(1, len(rates) + 1)
-        for shell in _lives_at(vessel, bearing, position, half, chance)
-    )
+def shells_at(vessel: w.Vessel, bearing: str, position: int, chance: Chance) -> tuple[Shell, ...]:
+    """Every shell life at one bearing, by half and order of fitting."""
+    return tuple(shell for half in w.HALVES for shell in _lives_at(vessel, bearing, position, half, chance))
 
 
 def _lives_at(vessel: w.Vessel, bearing: str, position: int, half: str, chance: Chance) -> list[Shell]:
@@ -143,9 +119,6 @@ def _life(
 
 
 def _new_wall_mm(vessel: str, place: o.Place, number: int, size: str, chance: Chance) -> float:
-    planted = _PLANTED_WALLS.get((vessel, *place, number))
-    if planted is not None:
-        return planted
     low, high = w.NEW_WALL_MM[place[0]]
     step = w.UNDERSIZE_WALL_STEP_MM if size == w.UNDERSIZE else 0.0
     return step + low + (high - low) * chance.uniform("new wall", vessel, *place, number)

@@ -8,17 +8,17 @@ from typing import Any
 from wearcast.records.demo import world as w
 from wearcast.records.demo.events import COLUMNS as EVENT_COLUMNS
 from wearcast.records.demo.events import event_rows
+from wearcast.records.demo.histories import bearing_history
 from wearcast.records.demo.measuring import Crew, Reading
-from wearcast.records.demo.shells import Chance, Shell, shells_of
+from wearcast.records.demo.shells import Chance, Shell
 
 READING_COLUMNS = (
     "vessel", "engine", "bearing", "position", "half", "point", "quantity", "value", "unit", "date",
     "counter_h", "state", "instrument", "u_um", "temperature_c", "conditions", "measured_by", "remark",
 )  # fmt: skip
 
-# Chosen among the first thousand so that the stories keep their dates (wear is uneven by chance) and no
-# sound reading strays beyond 3 sd of its error: whatever the tool doubts here was planted.
-DEFAULT_SEED = 416
+# Of the first few seeds the one whose fleet is plainest: nothing but story D stands out of line by chance.
+DEFAULT_SEED = 4
 
 Rows = list[dict[str, str]]
 
@@ -63,12 +63,15 @@ class Fleet:
 def build(seed: int) -> Fleet:
     """Make the fleet; the same seed gives the same fleet on every machine."""
     chance = Chance(seed)
-    shells = {name: shells_of(vessel, chance) for name, vessel in w.VESSELS.items()}
-    readings = tuple(
-        reading
-        for name, vessel in w.VESSELS.items()
-        for reading in sorted(Crew(vessel, shells[name], chance).readings(), key=_file_order)
-    )
+    shells: dict[str, tuple[Shell, ...]] = {}
+    readings: tuple[Reading, ...] = ()
+    for name, vessel in w.VESSELS.items():
+        bearings = [("main", main) for main in w.MAINS] + [("big_end", throw) for throw in w.THROWS]
+        histories = [bearing_history(vessel, *bearing, seed) for bearing in bearings]
+        shells[name] = tuple(shell for lives, _ in histories for shell in lives)
+        shaft = Crew(vessel, shells[name], chance, chance).readings_of_the_shaft()
+        there = [reading for _, found in histories for reading in found] + shaft
+        readings += tuple(sorted(there, key=_file_order))
     for slip in SLIPS:
         (spoilt,) = (reading for reading in readings if slip.where.items() <= reading.row.items())
         spoilt.row["value"] = slip.written

@@ -6,6 +6,7 @@ from typing import Any
 
 from wearcast.records.demo import openings as o
 from wearcast.records.demo import world as w
+from wearcast.records.demo.histories import allowance_left_um
 from wearcast.records.demo.shells import Chance, Shell
 from wearcast.records.demo.tables import SLIPS, Fleet, Rows
 
@@ -28,6 +29,8 @@ def truth_of(fleet: Fleet, seed: int) -> dict[str, Any]:
             "running_in_um": w.RUNNING_IN_UM,
             "running_in_scale_kh": w.RUNNING_IN_SCALE_KH,
         },
+        "journal_wear_um_per_kh": w.JOURNAL_RATE,
+        "axial_wear_um_per_kh": w.AXIAL_RATE,
         "engines": {
             name: {"engine": w.ENGINE, "effect_um_per_kh": vessel.engine_effect}
             for name, vessel in w.VESSELS.items()
@@ -45,8 +48,6 @@ def truth_of(fleet: Fleet, seed: int) -> dict[str, Any]:
 
 
 def _shell(shell: Shell) -> dict[str, Any]:
-    now_h, wear_um = shell.path[-1]
-    limit_um = 1000 * (shell.new_wall_mm - _limit_mm(shell)) - wear_um
     return {
         "vessel": shell.vessel, "engine": w.ENGINE, "bearing": shell.bearing, "position": str(shell.position),
         "half": shell.half, "shell_no": shell.shell_no, "shell_size": shell.shell_size,
@@ -59,22 +60,12 @@ def _shell(shell: Shell) -> dict[str, Any]:
             "place": round(shell.place_effect, 4), "shell": round(shell.shell_effect, 4),
         },
         "fore_and_aft_um_per_kh": shell.tilt,
-        "true_hours_to_limit": None if shell.removed_h else round(1000 * limit_um / shell.rate),
+        "true_hours_to_limit": None if shell.removed_h else round(1000 * allowance_left_um(shell) / shell.rate),
         "path": [
             {"total_h": total_h, "shell_h": total_h - shell.fitted_h, "wear_um": round(wear, 3)}
             for total_h, wear in shell.path
         ],
-        "last_seen_h": now_h,
     }  # fmt: skip
-
-
-def _limit_mm(shell: Shell) -> float:
-    return next(
-        float(row["limit"])
-        for row in w.limit_rows()
-        if (row["bearing"], row["half"], row["quantity"]) == (shell.bearing, shell.half, "wall")
-        and row["shell_size"] == shell.shell_size
-    )
 
 
 def _openings(chance: Chance) -> list[dict[str, Any]]:

@@ -60,7 +60,7 @@ PLACE_SD, SHELL_SD = 0.03, 0.02  # of the steady rate [µm/kh]
 UNEVEN_SD = 0.5  # Brownian part of the wear [µm per √kh]
 OVERLOADED_RATE = 2.9  # story D, every shell that lies there [µm/kh]
 OVERLOADED_PLACE = (MERROW, "main", 5, "lower")
-OVERLOADED_TILT = 0.35  # fore wears this much faster than the crown, aft this much slower [µm/kh]
+OVERLOADED_TILT = 0.5  # fore wears this much faster than the crown, aft this much slower [µm/kh]
 
 RUNNING_IN_UM, RUNNING_IN_SCALE_KH = 4.0, 0.5  # 95 % of it is done in 1500 h
 JOURNAL_RATE, AXIAL_RATE = 0.11, 2.3  # [µm/kh]
@@ -152,6 +152,12 @@ def limit_rows() -> list[dict[str, str]]:
     ]
 
 
+def wall_limit_mm(bearing: str, shell_size: str) -> float:
+    """Least wall of a shell [mm]."""
+    wanted = {"bearing": bearing, "quantity": "wall", "shell_size": shell_size}
+    return next(float(row["limit"]) for row in _LIMITS if wanted.items() <= row.items())
+
+
 def engine_rows() -> list[dict[str, str]]:
     """Rows of the engines table."""
     return [
@@ -186,6 +192,8 @@ def spare_rows() -> list[dict[str, str]]:
         for bearing, half, size, reference, on_hand, on_order, lead, least, cost in parts
     ]  # fmt: skip
 
+
+_LIMITS = limit_rows()
 
 _WINDOWS = (
     (OSSEL, "2027-03-15", "spring port stay", "port_stay", 3),
