@@ -28,6 +28,8 @@ class Thresholds:
     """Positions that must be read with one gauge before its common error is judged [1]."""
     end_swap_log_likelihood: float = 4.0
     """Gain in log-likelihood from which an opening is asked about as written from the other end [1]."""
+    end_swap_positions: int = 4
+    """Positions that must be read before an opening is asked about so [1]."""
     beyond_hours_seen: float = 1.5
     """Multiple of the hours seen in a class beyond which a forecast carries a warning [1]."""
 

@@ -125,7 +125,7 @@ def _one_class(
             ]
         ),
         shell_engine=_numbers([(life.place.vessel, life.place.engine) for life in shells]),
-        shell_position=_numbers([life.place.position for life in shells]),
+        shell_position=_along_the_shaft([life.place.position for life in shells]),
         shell_fitting_known=np.array([life.fitting != "unknown" for life in shells], dtype=bool),
         shell_tau_now_kh=now_h[lives] / H_PER_KH,
         shell_delta_sd_um=np.array([_new_wall_sd_um(life_limit[int(k)]) for k in lives]),
@@ -156,6 +156,14 @@ def _new_wall_sd_um(limit: Limit) -> float:
 def _point_group(point: str) -> int:
     """0 at the crown and where there are no points; 1 for all points off it, which differ by design."""
     return 0 if not point or point in CROWN_POINTS or point.startswith("v") else 1
+
+
+def _along_the_shaft(positions: Sequence[str]) -> NDArray[np.intp]:
+    """Positions as whole numbers that keep their distance along the shaft, where they are numbers at all."""
+    if all(position.isdigit() for position in positions):
+        numbers = np.array([int(position) for position in positions], dtype=np.intp)
+        return np.asarray(numbers - min(numbers.tolist(), default=0), dtype=np.intp)
+    return _numbers(positions)
 
 
 def _numbers(labels: Sequence[object]) -> NDArray[np.intp]:

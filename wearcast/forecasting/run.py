@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from wearcast.doubts.doubt import doubt
 from wearcast.forecasting.classes import wear_classes
 from wearcast.forecasting.life_facts import LifeFacts
+from wearcast.forecasting.model_queries import model_queries
 from wearcast.forecasting.outlook import Outlook
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
-from wearcast.forecasting.own_outlook import own_outlook
+from wearcast.forecasting.pooled_outlook import PooledClass, fit_class, pooled_outlook
 from wearcast.forecasting.table import Inputs, Row, forecast_rows, table_of
 from wearcast.forecasting.windows import Window, windows_ahead
 from wearcast.lives.build import build
@@ -47,6 +48,7 @@ class Forecast:
     table: pd.DataFrame
     rows: tuple[Row, ...]
     own: OwnForecasts
+    fits: tuple[PooledClass, ...]
     outlooks: tuple[Outlook, ...]
     windows: dict[EngineKey, tuple[Window, ...]]
     used: NDArray[np.bool_]
@@ -82,26 +84,30 @@ def forecast(
     settings = settings or Settings()
     history = build(records, as_of, leave_out_faulty)
     doubts = doubt(history)
-    running_in_h = settings.thresholds.running_in_h
-    own = own_forecasts(history, doubts.counted, running_in_h)
-    outlooks = tuple(
-        own_outlook(history, one, own, doubts.counted, running_in_h)
-        for one in wear_classes(history, doubts.counted, settings.priors)
-    )
     windows = {key: windows_ahead(records.windows, engine) for key, engine in history.engines.items()}
-    facts = LifeFacts(history, doubts.counted, ~doubts.counted)
-    inputs = Inputs(history, own, windows, facts, running_in_h)
-    rows = forecast_rows(inputs, outlooks)
+    confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
+    fits = tuple(
+        fit_class(one, settings, confirmed) for one in wear_classes(history, doubts.counted, settings.priors)
+    )
+    outlooks = tuple(pooled_outlook(history, fit, windows, settings) for fit in fits)
+    used = doubts.counted.copy()
+    for outlook in outlooks:
+        used[outlook.doubted] = False
+    running_in_h = settings.thresholds.running_in_h
+    own = own_forecasts(history, used, running_in_h)
+    facts = LifeFacts(history, used, ~used)
+    rows = forecast_rows(Inputs(history, own, windows, facts, running_in_h), outlooks)
     return Forecast(
         history=history,
         settings=settings,
         table=table_of(rows),
         rows=rows,
         own=own,
+        fits=fits,
         outlooks=outlooks,
         windows=windows,
-        used=doubts.counted,
-        doubted=~doubts.counted,
-        queries=doubts.queries,
+        used=used,
+        doubted=~used,
+        queries=(*doubts.queries, *model_queries(history, fits)),
         assumptions=history.assumptions,
     )

@@ -17,7 +17,8 @@ SCORE_THRESHOLD = 3.5
 FEWEST_POSITIONS = 3
 SWAP_THRESHOLD = 4.0
 _LOOKED_AT_AGAIN = 4  # openings whose variances are estimated without them; judgement
-_LOOKED_AT_FROM = 1.0
+# A gross error among n openings of one class, n of 4 or more, scores about sqrt(n) by the spread it widens.
+_LOOKED_AT_FROM = 2.0
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,105 @@
+"""Queries that only the pooled model can raise: outlier, opening error, opening written from the other end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.doubts.family import place_of, query_of
+from wearcast.forecasting.pooled_outlook import PooledClass
+from wearcast.frames import rows_of
+from wearcast.lives.history import History
+from wearcast.lives.limits import Limit
+from wearcast.quantities import QUANTITIES
+from wearcast.queries import Query
+
+FLAT_ANVIL_UM = 35.0
+"""From this over-reading on a flat anvil on a concave shell is offered as a cause: an anvil of 6.5 mm bridges
+48 um on a 110 mm radius (geometry), of 5.5 mm still 34 um."""
+
+
+def model_queries(history: History, fits: Sequence[PooledClass]) -> tuple[Query, ...]:
+    """Every doubt of the fitted classes, with its evidence."""
+    queries: list[Query] = []
+    for fit in fits:
+        for reading in fit.screened.readings:
+            row = next(rows_of(history.readings.iloc[[int(fit.one.rows[reading.row])]]))
+            queries.append(_outlier(row, reading.score, reading.expected_um, _limit(history, row)))
+        for gauge in fit.screened.gauges:
+            rows = _rows_of_opening(history, fit, gauge.opening)
+            queries.append(_opening_error(rows, gauge.error_um, gauge.score, fit.one.key.quantity))
+        for end in fit.screened.ends:
+            queries.append(_end_swap(_rows_of_opening(history, fit, end.opening), end.gain))
+    return tuple(queries)
+
+
+def _rows_of_opening(history: History, fit: PooledClass, opening: int) -> list[Any]:
+    at: NDArray[np.intp] = fit.one.rows[fit.one.readings.opening == opening]
+    return list(rows_of(history.readings.iloc[at]))
+
+
+def _limit(history: History, row: Any) -> Limit:
+    limit = history.series[int(row.series)].limit
+    assert limit is not None  # classes are made of series with a limit
+    return limit
+
+
+def _outlier(row: Any, score: float, expected_um: float, limit: Limit) -> Query:
+    text = (
+        f'found "{row.value_text}" {row.unit} at {place_of(row)} on {row.date.date()}; all other readings lead '
+        f"one to expect {float(limit.value_mm(expected_um)):.3f} mm. It stands {abs(score):.1f} standard "
+        "deviations off."
+    )
+    ask = "Left out of the forecast until it is corrected, withdrawn, or confirmed by measuring again."
+    return query_of(row, "outlier", text, ask, score)
+
+
+def _opening_error(rows: list[Any], error_um: float, score: float, quantity: str) -> Query:
+    first = rows[0]
+    over_um = -error_um if QUANTITIES[quantity].side == "min" else error_um
+    gauge = f" with {first.instrument}" if first.instrument else ""
+    more_or_less = "over" if over_um > 0 else "under"
+    text = (
+        f"at the opening of {first.vessel} {first.engine} on {first.date.date()} all {first.bearing} "
+        f"{QUANTITIES[quantity].title} readings{gauge} moved together: they {more_or_less}-read by about "
+        f"{abs(over_um):.0f} um, {abs(score):.1f} standard deviations. A shift of every position is the ruler, "
+        "not the wear."
+    )
+    if quantity == "wall" and over_um > FLAT_ANVIL_UM:
+        text += " A flat anvil on a concave shell does that."
+    ask = "Check the gauge and how it was used; measure again with a ball-point micrometer, or withdraw the set."
+    return _of_opening(rows, "opening_error", text, ask, score)
+
+
+def _end_swap(rows: list[Any], gain: float) -> Query:
+    first = rows[0]
+    text = (
+        f"the {first.bearing} {QUANTITIES[first.quantity].title} readings of {first.vessel} {first.engine} on "
+        f"{first.date.date()} fit better counted from the other end: log-likelihood {gain:.1f} higher."
+    )
+    ask = (
+        "Ask which end was taken as No. 1. If the other, correct the positions; if not, confirm the readings."
+    )
+    return _of_opening(rows, "end_swap", text, ask, gain)
+
+
+def _of_opening(rows: list[Any], kind: str, text: str, ask: str, evidence: float) -> Query:
+    first = rows[0]
+    halves = {row.half for row in rows}
+    return Query(
+        kind,
+        text,
+        ask,
+        table="readings",
+        rows=tuple(sorted(int(row.row) for row in rows if row.table == "readings")),
+        file=first.file,
+        sheet=first.sheet,
+        vessel=first.vessel,
+        engine=first.engine,
+        bearing=first.bearing,
+        half=halves.pop() if len(halves) == 1 else "",
+        evidence=round(float(evidence), 3),
+    )

@@ -1,0 +1,185 @@
+"""What widened or moved a forecast, in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.forecasting.classes import WearClass
+from wearcast.lives.history import History
+from wearcast.lives.shells import STANDARD, Life, same_size
+from wearcast.settings import Settings
+from wearcast.units import H_PER_KH
+from wearcast.wear.crossing import HoursToLimit
+from wearcast.wear.pooled import Posterior
+from wearcast.wear.pooled.screening import Screened
+
+
+@dataclass(frozen=True, eq=False)
+class ClassFit:
+    """What the reasons of a class are read from.
+
+    Attributes
+    ----------
+    shown : ndarray of int, shape (k,)
+        Place in the posterior of the series shown for each shell of `hours`.
+    """
+
+    history: History
+    one: WearClass
+    screened: Screened
+    posterior: Posterior
+    hours: HoursToLimit
+    shown: NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class _Shell:
+    """One shell in service, with its readings as rows of the class."""
+
+    fit: ClassFit
+    settings: Settings
+    k: int
+    life: Life
+    rows: NDArray[np.intp]
+
+    @property
+    def used(self) -> NDArray[np.intp]:
+        """Rows that are in the fit."""
+        return self.rows[~self.fit.screened.left_out[self.rows]]
+
+
+def _few_readings(shell: _Shell) -> str:
+    openings = len(np.unique(shell.fit.one.readings.opening[shell.used]))
+    if openings == 0:
+        return "no reading of this shell yet: the forecast is its sisters' and its place's"
+    if openings == 1:
+        return "one opening of this shell: the rate rests on its sisters"
+    return ""
+
+
+def _no_limit(shell: _Shell) -> str:
+    if shell.fit.hours.governing_series[shell.k] >= 0:
+        return ""
+    return "no point with a limit of its own was read: trended, never forecast"
+
+
+def _unknown_fitting(shell: _Shell) -> str:
+    return (
+        "fitted at an unknown time: wear before the first reading is not known"
+        if shell.life.fitting == "unknown"
+        else ""
+    )
+
+
+def _assumed_new(shell: _Shell) -> str:
+    return "taken as new at 0 h: no fitting is recorded" if shell.life.fitting == "assumed" else ""
+
+
+def _undersize(shell: _Shell) -> str:
+    if same_size(shell.life.shell_size, STANDARD):
+        return ""
+    return (
+        f"shell size {shell.life.shell_size}: it shares wear rates with the other sizes, not walls or limits"
+    )
+
+
+def _doubted(shell: _Shell) -> str:
+    n = int(shell.fit.screened.left_out[shell.rows].sum())
+    if not n:
+        return ""
+    return f"{n} doubted reading{'s' if n > 1 else ''} left out"
+
+
+def _gauge_error(shell: _Shell) -> str:
+    """Openings of this shell left out because all positions had moved together."""
+    fit = shell.fit
+    labels = fit.one.readings.opening
+    said = []
+    for gauge in fit.screened.gauges:
+        rows = shell.rows[labels[shell.rows] == gauge.opening]
+        if len(rows):
+            said.append(
+                f"a gauge error of {gauge.error_um:+.0f} um of wear at the opening of {_date(fit, rows[0])}"
+            )
+    return ", ".join(said)
+
+
+def _end_swap(shell: _Shell) -> str:
+    """Openings of this shell left out because they fit better counted from the other end."""
+    fit = shell.fit
+    labels = fit.one.readings.opening
+    for end in fit.screened.ends:
+        rows = shell.rows[labels[shell.rows] == end.opening]
+        if len(rows):
+            return f"the opening of {_date(fit, rows[0])} seems written from the other end"
+    return ""
+
+
+def _date(fit: ClassFit, row: int) -> str:
+    return str(fit.history.readings["date"].iloc[int(fit.one.rows[row])].date())
+
+
+def _beyond_hours_seen(shell: _Shell) -> str:
+    seen_kh = float(shell.fit.one.readings.tau_kh.max(initial=0.0))
+    factor = shell.settings.thresholds.beyond_hours_seen
+    now_kh = float(shell.fit.one.readings.shell_tau_now_kh[shell.fit.hours.shell[shell.k]])
+    middle = shell.fit.hours.hours_kh[shell.k, list(shell.fit.hours.probabilities).index(0.50)]
+    at_kh = now_kh + (middle if np.isfinite(middle) else np.inf)
+    if shell.fit.hours.governing_series[shell.k] < 0 or at_kh <= factor * seen_kh:
+        return ""
+    seen = f"{seen_kh * H_PER_KH:,.0f}".replace(",", " ")
+    return f"the middle of the range lies beyond {factor:g} times the hours seen in this class ({seen} h)"
+
+
+def _beyond_overlay(shell: _Shell) -> str:
+    place = int(shell.fit.shown[shell.k])
+    overlay_um = float(shell.fit.one.readings.series_overlay_um[shell.fit.posterior.series[place]])
+    posterior = shell.fit.posterior
+    level = float(posterior.weights @ posterior.mean[:, place, 0])
+    wall = float(posterior.weights @ posterior.wall_mean[:, place])
+    if not np.isfinite(overlay_um) or level - wall < overlay_um:
+        return ""
+    return f"worn past the overlay ({overlay_um:.0f} um): what lies beneath may wear at another rate"
+
+
+def _one_engine(shell: _Shell) -> str:
+    if shell.fit.one.readings.n_engines > 1:
+        return ""
+    return "one engine only: what is its own and what its type's cannot be told apart; the priors carry it"
+
+
+def _carried(shell: _Shell) -> str:
+    engine = shell.fit.history.engine_of(shell.life)
+    return "hours carried forward from the last counter reading" if engine.as_of_sd_h > 0 else ""
+
+
+REASONS: tuple[Callable[[_Shell], str], ...] = (
+    _no_limit,
+    _few_readings,
+    _doubted,
+    _gauge_error,
+    _end_swap,
+    _unknown_fitting,
+    _assumed_new,
+    _undersize,
+    _beyond_overlay,
+    _beyond_hours_seen,
+    _one_engine,
+    _carried,
+)
+"""A new reason is one function and one line here; each gives a sentence, or nothing."""
+
+
+def class_reasons(fit: ClassFit, settings: Settings) -> tuple[tuple[str, ...], ...]:
+    """The reasons of every shell of a class, in the order of `REASONS`."""
+    shell_of_row = fit.one.readings.reading_shell
+    found = []
+    for k, index in enumerate(fit.hours.shell.tolist()):
+        life = fit.history.lives[int(fit.one.lives[index])]
+        shell = _Shell(fit, settings, k, life, np.flatnonzero(shell_of_row == index))
+        found.append(tuple(text for text in (reason(shell) for reason in REASONS) if text))
+    return tuple(found)
