@@ -196,7 +196,7 @@ QUANTITY_FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"unit": "µm"}, "unit", "mm, um or in"),
     ({"unit": ""}, "unit", "mm, um or in"),
     ({"state": "found"}, "state", "as_found or as_left"),
-    ({"position": ""}, "position", "a text"),
+    ({"position": ""}, "position", "a number or label"),
     ({"vessel": " "}, "vessel", "a text"),
     ({"counter_h": "-1"}, "counter_h", "a number not below 0"),
     ({"u_um": "0"}, "u_um", "a number above 0"),
@@ -311,6 +311,29 @@ def test_deflections_need_the_sign_convention_of_their_engine(make: Make) -> Non
     assert "deflection_sign" in fault.text
     assert "row 2" in fault.text
     assert records.readings["row"].tolist() == [2]
+
+
+def test_a_position_spelled_two_ways_is_refused_where_it_is_rarer(make: Make) -> None:
+    rows = [{}, {}, {"position": "03"}, {"position": "B7"}, {"bearing": "big_end", "position": "03"}]
+    records = read(make(readings=rows, events=[{"position": "b 7"}]), DAY)
+    assert [(fault.table, fault.rows, fault.column) for fault in records.faults] == [
+        ("readings", (4,), "position"),
+        ("readings", (5,), "position"),
+        ("events", (2,), "position"),
+    ]
+    assert 'which is also written "3"' in records.faults[0].expected
+    assert records.readings["row"].tolist() == [2, 3, 6]
+
+
+def test_a_number_beyond_the_engines_bearings_is_a_note(make: Make) -> None:
+    rows = [{"position": "7"}, {"position": "8"}, {"position": "0"}, {"bearing": "big_end", "position": "7"}]
+    records = read(make(readings=rows), DAY)
+    assert records.faults == ()
+    assert [note.split(": ")[1].split(";")[0] for note in records.notes] == [
+        "main 8 of Alder engine 1",
+        "main 0 of Alder engine 1",
+        "big_end 7 of Alder engine 1",
+    ]
 
 
 def test_a_type_that_no_engine_has_is_a_note(make: Make) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 
 from wearcast.quantities import HALVES
 from wearcast.records.cells import did_you_mean, one_of, visible
-from wearcast.records.drafts import Draft, Mask
+from wearcast.records.drafts import Draft, combinations
+from wearcast.records.places import beyond_the_engine, check_spelling
 
 
 def check_between(drafts: Mapping[str, Draft]) -> list[str]:
@@ -21,12 +23,16 @@ def check_between(drafts: Mapping[str, Draft]) -> list[str]:
     for name in ("readings", "events", "windows"):
         if name in drafts and drafts[name].whole:
             _check_engines(drafts[name], engines)
+    placed = [drafts[name] for name in ("readings", "events") if name in drafts and drafts[name].whole]
+    if placed:
+        check_spelling(placed)
     readings, events = drafts.get("readings"), drafts.get("events")
     if readings is not None and readings.whole:
         _check_deflection_sign(readings, engines)
         if events is not None and events.whole:
             _check_halves(events, readings)
-    return [
+    notes = [note for made in placed for note in beyond_the_engine(made, engines)]
+    return notes + [
         note
         for name in ("limits", "spares")
         if name in drafts and drafts[name].whole
@@ -34,20 +40,19 @@ def check_between(drafts: Mapping[str, Draft]) -> list[str]:
     ]
 
 
-def _pairs(made: Draft, rows: Mask | None = None) -> NDArray[np.object_]:
-    """Vessel and engine of each row as one key."""
-    pairs = np.empty(len(made.stands), dtype=object)
-    pairs[:] = list(zip(made.values["vessel"].tolist(), made.values["engine"].tolist(), strict=True))
-    return pairs if rows is None else pairs[rows]
+def _pairs(made: Draft, rows: NDArray[Any] | None = None) -> list[tuple[str, str]]:
+    """Vessel and engine of each row asked for."""
+    at = slice(None) if rows is None else rows
+    return list(zip(made.values["vessel"][at].tolist(), made.values["engine"][at].tolist(), strict=True))
 
 
 def _check_engines(made: Draft, engines: Draft) -> None:
     named = set(_pairs(engines, engines.read("vessel", "engine")))
     standing = set(_pairs(engines, engines.stands))
     vessels = {vessel for vessel, _ in standing}
-    codes, found = _coded(made)
+    codes, first = combinations(made, ("vessel", "engine"))
     read = made.read("vessel", "engine")
-    for code, (vessel, engine) in enumerate(found):
+    for code, (vessel, engine) in enumerate(_pairs(made, first)):
         of_vessel = made.table.name == "windows" and engine == ""
         if (vessel, engine) in standing or (of_vessel and vessel in vessels):
             continue
@@ -60,14 +65,6 @@ def _check_engines(made: Draft, engines: Draft) -> None:
             text = f"found {label}; expected an engine named in {engines.grid.file}."
             advice = _which_engine(vessel, engine, named)
         made.refuse_text(rows, "engine", text, advice, "unknown_engine")
-
-
-def _coded(made: Draft) -> tuple[NDArray[np.int64], list[tuple[str, str]]]:
-    """Vessel and engine of each row as a code, and what the codes stand for."""
-    vessel_codes, vessels = pd.factorize(made.values["vessel"])
-    engine_codes, engines = pd.factorize(made.values["engine"])
-    codes, found = pd.factorize(vessel_codes.astype(np.int64) * len(engines) + engine_codes)
-    return codes, [(str(vessels[pair // len(engines)]), str(engines[pair % len(engines)])) for pair in found]
 
 
 def _which_engine(vessel: str, engine: str, named: set[tuple[str, str]]) -> str:
@@ -84,12 +81,9 @@ def _check_deflection_sign(readings: Draft, engines: Draft) -> None:
     if not deflections.any():
         return
     silent = engines.stands & (engines.values["deflection_sign"] == "")
-    pairs, engine_pairs = _pairs(readings), _pairs(engines)
     for at in np.flatnonzero(silent).tolist():
-        same = np.array([pair == engine_pairs[at] for pair in pairs[deflections]], dtype=np.bool_)
-        rows = np.zeros(len(deflections), dtype=np.bool_)
-        rows[np.flatnonzero(deflections)[same]] = True
-        vessel, engine = engine_pairs[at]
+        vessel, engine = engines.values["vessel"][at], engines.values["engine"][at]
+        rows = deflections & (readings.values["vessel"] == vessel) & (readings.values["engine"] == engine)
         row = int(engines.grid.numbers[at])
         place = ", ".join(part for part in (engines.grid.file, engines.grid.sheet) if part)
         readings.refuse_text(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.queries import Query
@@ -119,3 +121,13 @@ def groups(column: GridColumn, rows: NDArray[np.int64]) -> list[tuple[Raw, NDArr
     order = np.argsort(codes, kind="stable")
     starts = np.flatnonzero(np.diff(codes[order])) + 1
     return [(column.texts[codes[part[0]]], rows[part]) for part in np.split(order, starts)]
+
+
+def combinations(made: Draft, names: Sequence[str]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Which rows agree in all of these columns: a number for each row, and a row for each number."""
+    combined = np.zeros(len(made.stands), dtype=np.int64)
+    for name in names:
+        codes, found = pd.factorize(made.values[name])
+        combined, _ = pd.factorize(combined * (len(found) + 1) + codes)
+    _, first = np.unique(combined, return_index=True)
+    return combined, first

@@ -27,7 +27,8 @@ def read_folder(folder: Path) -> Found:
         table = path.stem.strip().casefold()
         if path.suffix.casefold() != ".csv":
             if path.suffix.casefold() in _TABLE_LIKE or table in TABLES:
-                found.notes.append(f"{visible(path.name)}: not a CSV file; it was not read.")
+                advice = "To read a workbook, name it instead of its folder."
+                found.notes.append(f"{visible(path.name)}: not a CSV file; it was not read. {advice}")
             continue
         found.names.append(path.name)
         if table in TABLES:

@@ -24,9 +24,11 @@ def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
     if made.table.name == "readings":
         data["value_text"] = _texts(made.known.get("value"), keep, digits=True)
     if history:
-        numbers = made.grid.numbers[keep].tolist()
-        data["old_text"] = np.array([history.old_text.get(number, "") for number in numbers], dtype=object)
-        data["confirmed"] = np.array([number in history.confirmed for number in numbers], dtype=np.bool_)
+        numbers = made.grid.numbers[keep]
+        data["old_text"] = np.full(len(keep), "", dtype=object)
+        for at in np.flatnonzero(np.isin(numbers, list(history.old_text))).tolist():
+            data["old_text"][at] = history.old_text[int(numbers[at])]
+        data["confirmed"] = np.isin(numbers, list(history.confirmed))
     data["file"] = np.full(len(keep), made.grid.file, dtype=object)
     data["sheet"] = np.full(len(keep), made.grid.sheet, dtype=object)
     data["own_row" if "row" in data else "row"] = made.grid.numbers[keep]

@@ -62,8 +62,9 @@ def _even(body: bytes, separator: str, width: int) -> bool:
     """Whether every line has as many cells as the header."""
     signs = np.frombuffer(body, dtype=np.uint8)
     ends = np.flatnonzero(signs == ord("\n"))
-    if not len(ends) or width < 2:
+    separators = np.flatnonzero(signs == ord(separator))
+    if width < 2 or not len(ends) or len(separators) != len(ends) * (width - 1):
         return False
+    by_line = separators.reshape(len(ends), width - 1)
     starts = np.concatenate(([0], ends[:-1] + 1))
-    counts = np.add.reduceat(signs == ord(separator), starts, dtype=np.int64)
-    return bool((counts == width - 1).all())
+    return bool((by_line[:, 0] >= starts).all() and (by_line[:, -1] < ends).all())

@@ -186,7 +186,7 @@ def _parser(column: Column, grid: Grid, run_date: date) -> Callable[[Raw], Parse
 
     def word(raw: Raw) -> Parsed:
         if is_blank(raw):
-            return Problem("a text", "Fill it in.")
+            return Problem("a number or label" if column.cell == "place" else "a text", "Fill it in.")
         return parse_place(raw) if column.cell == "place" else parse_text(raw)
 
     kinds: dict[str, Callable[[Raw], Parsed]] = {
