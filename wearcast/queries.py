@@ -53,6 +53,9 @@ KINDS = MappingProxyType(
             Kind("date_mismatch", False, True, "one opening under two dates"),
             Kind("gauge_disagreement", False, True, "two gauges disagree"),
             Kind("journal_query", False, True, "journal in question"),
+            Kind("walls_clearance", False, True, "clearance does not fit the walls"),
+            Kind("axial_minimum", False, True, "axial clearance below its minimum"),
+            Kind("deflection_closure", False, True, "deflection does not close"),
         )
     }
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from wearcast.companions.journal_parts import PLACE, groundings, place_key
 from wearcast.companions.temperature import value_at_20_mm
 from wearcast.companions.uncertainty import reading_u_um
-from wearcast.frames import groups_of, row_numbers_of
+from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
 from wearcast.lives.journals import JOURNAL_STEP_MM
 from wearcast.lives.shells import STANDARD, same_size
@@ -96,40 +97,55 @@ def journals_at_openings(history: History, counted: NDArray[np.bool_]) -> pd.Dat
         where nothing can be said); `rows` (row numbers from 0).
     """
     readings = history.readings
-    chosen = counted & (readings["quantity"] == "journal_diameter").to_numpy()
-    used = readings.assign(
-        at=np.arange(len(readings)), mm=value_at_20_mm(readings), u=reading_u_um(readings)
-    )[chosen]
-    used = used.assign(grinding=groundings(history, used))
+    at = np.flatnonzero(counted & (readings["quantity"] == "journal_diameter").to_numpy())
+    used = readings.iloc[at]
+    used = used.assign(
+        mm=value_at_20_mm(used), u2=reading_u_um(used) ** 2, grinding=groundings(history, used)
+    )
+    columns = {name: used[name].to_numpy() for name in _NEEDED}
     fitted = _fittings(history)
     rows = [
-        _one_opening(history, dict(zip(_OPENING, key, strict=True)), at_opening, fitted)
-        for key, at_opening in groups_of(used, _OPENING)
+        {
+            **dict(zip(_OPENING, key, strict=True)),
+            **_one_opening(history, key, columns, k, fitted),
+            "rows": at[k],
+        }
+        for key, k in row_numbers_of(used, _OPENING).items()
     ]
-    return pd.DataFrame(rows, columns=list(COLUMNS)).sort_values(_OPENING, ignore_index=True)
+    table = pd.DataFrame(rows, columns=list(COLUMNS)).sort_values(_OPENING, ignore_index=True)
+    return table.assign(rows=pd.Series([tuple(one.tolist()) for one in table["rows"]], dtype=object))
+
+
+_NEEDED = ("point", "mm", "u2", "value_mm", "temperature_c", "total_h", "grinding")
 
 
 def _one_opening(
-    history: History, key: dict[str, object], read: pd.DataFrame, fitted: _Fittings
+    history: History,
+    key: tuple[Any, ...],
+    columns: dict[str, NDArray[Any]],
+    k: NDArray[np.int64],
+    fitted: _Fittings,
 ) -> dict[str, object]:
-    by_point = {str(point): float(mm) for point, mm in read.groupby("point")["mm"].mean().items() if point}
+    """What one journal measured at one opening comes to; `k` are its readings in the columns."""
+    vessel, engine, bearing, position, on, state = key
+    mm, points = columns["mm"][k], columns["point"][k]
+    by_point = {str(point): float(np.mean(mm[points == point])) for point in dict.fromkeys(points) if point}
     shape = shape_of(by_point) if by_point else Shape(np.nan, "", np.nan)
-    diameter_mm, u_um = float(read["mm"].mean()), float(np.sqrt((read["u"] ** 2).mean()))
-    place = tuple(str(key[name]) for name in PLACE)
-    on = pd.Timestamp(str(key["date"]))
-    shell_size = _size_at(fitted.get(place, ()), on.date(), key["state"] == "as_left")
-    engine_type = history.engines[(place[0], place[1])].engine_type
-    size, off_um, step_mm = nearest_size(history, engine_type, place[2], diameter_mm)
+    diameter_mm, u_um = float(np.mean(mm)), float(np.sqrt(np.mean(columns["u2"][k])))
+    shell_size = _size_at(
+        fitted.get((vessel, engine, bearing, position), ()), pd.Timestamp(on).date(), state == "as_left"
+    )
+    engine_type = history.engines[(vessel, engine)].engine_type
+    size, off_um, step_mm = nearest_size(history, engine_type, bearing, diameter_mm)
     matches = same_size(size, shell_size) and abs(off_um) <= JOURNAL_STEP_MM * UM_PER_MM if size else None
+    warm = columns["temperature_c"][k].astype(np.float64)
     return {
-        **key,
-        "date": on,
-        "total_h": float(read["total_h"].iloc[0]),
-        "grinding": int(read["grinding"].iloc[0]),
+        "total_h": float(columns["total_h"][k[0]]),
+        "grinding": int(columns["grinding"][k[0]]),
         "diameter_mm": diameter_mm,
         "diameter_u_um": u_um,
-        "temperature_c": float(read["temperature_c"].mean()),
-        "correction_um": (diameter_mm - float(read["value_mm"].mean())) * UM_PER_MM,
+        "temperature_c": float(np.mean(warm)),
+        "correction_um": float(np.mean(mm - columns["value_mm"][k])) * UM_PER_MM,
         "ovality_um": shape.ovality_um,
         "station": shape.station,
         "taper_um": shape.taper_um,
@@ -139,7 +155,6 @@ def _one_opening(
         "step_mm": step_mm,
         "shell_size": shell_size,
         "matches": matches,
-        "rows": tuple(int(k) for k in read["at"]),
     }
 
 

@@ -88,7 +88,9 @@ def compare_walls_with_clearance(history: History, counted: NDArray[np.bool_]) -
         The columns of `parts_at_openings`, and: `predicted` [mm], `predicted_u_um`, `residual_um` (measured less
         predicted), `residual_u_um`; `growth_residual_um` (growth of clearance less loss of walls, against the
         median of the other openings), `growth_u_um`, `others` (how many these are); `independent`, False where
-        journal or housing is assumed. NaN where nothing can be said.
+        journal or housing is assumed; `by` (`parts`, `growth` or empty), `judged_um` and `judged_u_um`: the one
+        of the two residuals to go by, by parts where the journal was measured, else the larger in units of u. NaN
+        where nothing can be said.
 
     Notes
     -----
@@ -100,16 +102,26 @@ def compare_walls_with_clearance(history: History, counted: NDArray[np.bool_]) -
     u2 = {name: parts[f"{name}_u_um"].to_numpy(dtype=np.float64) ** 2 for name in _MEASURED}
     predicted_mm = (parts["housing"] - parts["journal"]).to_numpy(dtype=np.float64) - walls_mm
     predicted_u2 = u2["housing"] + u2["journal"] + u2["upper"] + u2["lower"]
+    residual, residual_u = (clearance_mm - predicted_mm) * UM_PER_MM, np.sqrt(predicted_u2 + u2["clearance"])
     growth, growth_u, others = _growth(parts, clearance_mm + walls_mm, u2)
+    measured = parts["journal_from"].str.startswith("measured").to_numpy(dtype=bool)
+    # A journal measured tells which opening is wrong; without one the other openings have a say.
+    settled = measured & np.isfinite(residual)
+    by_parts = np.nan_to_num(np.abs(residual / residual_u), nan=-1.0)
+    by_growth = np.where(settled, -1.0, np.nan_to_num(np.abs(growth / growth_u), nan=-1.0))
+    use_parts = by_parts >= by_growth
     return parts.assign(
         predicted=predicted_mm,
         predicted_u_um=np.sqrt(predicted_u2),
-        residual_um=(clearance_mm - predicted_mm) * UM_PER_MM,
-        residual_u_um=np.sqrt(predicted_u2 + u2["clearance"]),
+        residual_um=residual,
+        residual_u_um=residual_u,
         growth_residual_um=growth,
         growth_u_um=growth_u,
         others=others,
-        independent=parts["journal_from"].str.startswith("measured") & (parts["housing_from"] == "measured"),
+        independent=measured & (parts["housing_from"] == "measured").to_numpy(dtype=bool),
+        by=np.where(np.fmax(by_parts, by_growth) < 0, "", np.where(use_parts, "parts", "growth")),
+        judged_um=np.where(use_parts, residual, growth),
+        judged_u_um=np.where(use_parts, residual_u, growth_u),
     )
 
 
@@ -161,28 +173,19 @@ def places_that_disagree(
     table = compare_walls_with_clearance(history, counted)
     in_service = [history.lives[life].in_service for life in table["life"].tolist()]
     last = table[np.array(in_service, dtype=bool)].sort_values(["date", "state"], kind="stable")
-    known = last["residual_um"].notna() | last["growth_residual_um"].notna()
-    last = last[known].drop_duplicates(PLACE, keep="last")
+    last = last[last["by"] != ""].drop_duplicates(PLACE, keep="last")
     return {one.place: one for one in disagreements(history, last, beyond_u)}
 
 
 def disagreements(history: History, table: pd.DataFrame, beyond_u: float) -> tuple[Disagreement, ...]:
     """Rows of `compare_walls_with_clearance` beyond a number of standard uncertainties, worded."""
-    by_parts = (table["residual_um"] / table["residual_u_um"]).abs().fillna(0.0)
-    # A journal measured tells which opening is wrong; without one the other openings have a say.
-    weak = ~table["journal_from"].str.startswith("measured") | table["residual_um"].isna()
-    by_growth = (table["growth_residual_um"] / table["growth_u_um"]).abs().where(weak, 0.0).fillna(0.0)
-    far = (by_parts > beyond_u) | (by_growth > beyond_u)
-    use_parts = (by_parts >= by_growth)[far]
-    return tuple(
-        _disagreement(history, row, parts) for row, parts in zip(rows_of(table[far]), use_parts, strict=True)
-    )
+    in_u = (table["judged_um"] / table["judged_u_um"]).abs().to_numpy(dtype=np.float64)
+    return tuple(_disagreement(history, row) for row in rows_of(table[in_u > beyond_u]))
 
 
-def _disagreement(history: History, row: object, parts: bool) -> Disagreement:
+def _disagreement(history: History, row: object) -> Disagreement:
     get = row._asdict()  # type: ignore[attr-defined]
-    residual_um = get["residual_um"] if parts else get["growth_residual_um"]
-    u_um = get["residual_u_um"] if parts else get["growth_u_um"]
+    residual_um, u_um, parts = get["judged_um"], get["judged_u_um"], get["by"] == "parts"
     clearance_mm = float(get["clearance"])
     expected_mm = clearance_mm - residual_um / UM_PER_MM
     causes = usual_causes(history, get, residual_um, u_um)
@@ -200,7 +203,7 @@ def _disagreement(history: History, row: object, parts: bool) -> Disagreement:
         expected_mm=expected_mm,
         residual_um=float(residual_um),
         u_um=float(u_um),
-        by="parts" if parts else "growth",
+        by=get["by"],
         causes=causes,
         rows=get["rows"],
         text=text,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wearcast.doubts.family import Found, place_of, query_of
 from wearcast.frames import row_numbers_of, rows_of
@@ -28,10 +29,10 @@ KEY = (
 SAME_WITHIN_MM = 1e-6
 
 
-def find_duplicates(history: History) -> Found:
+def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
     """Rows that share a key: equal values count once; of different values none counts until settled."""
     readings = history.readings
-    measured = np.flatnonzero(readings["table"].to_numpy() == "readings")
+    measured = np.flatnonzero(counted & (readings["table"] == "readings").to_numpy())
     queries: list[Query] = []
     lost: list[int] = []
     twice = readings.iloc[measured].duplicated(list(KEY), keep=False).to_numpy()

@@ -1,0 +1,121 @@
+"""Upper and lower written the wrong way round: each half fits the other's history better than its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearcast.doubts.expected import expected_walls
+from wearcast.doubts.family import Found, place_of, query_of_set, usable
+from wearcast.frames import row_numbers_of, rows_of
+from wearcast.lives.history import History
+from wearcast.queries import Query
+from wearcast.units import UM_PER_MM
+
+GAIN_ONE_BEARING = 8.0
+"""Gain in log-likelihood from which one bearing is asked about: by chance once in 30 000 bearings or rarer, for
+P(gain > g) ≤ Φ(-√(2g)) whatever the halves differ by."""
+
+GAIN_OPENING = 5.0
+"""The same for all bearings of an opening together: once in 1 000 openings or rarer."""
+
+FITS_U = 3.0
+"""Exchanged, the two must fit this well [u]; an outlier does not."""
+
+_PAIR = ["vessel", "engine", "date", "bearing", "position", "point", "state", "instrument"]
+
+
+@dataclass(frozen=True)
+class _Pair:
+    """Both halves of one bearing at one opening: rows, gain, and how well they fit exchanged."""
+
+    rows: tuple[int, int]
+    gain: float
+    misfit_u: float
+
+
+def find_half_swaps(history: History, counted: NDArray[np.bool_]) -> Found:
+    """Bearings, or whole openings, whose halves fit better exchanged.
+
+    With d the difference of the two walls, Δ what the other openings expect of it and V its variance, exchanging
+    gains ((d - Δ)² - (d + Δ)²)/2V in log-likelihood. A common error of the gauge cancels in d.
+    """
+    mine = usable(history, counted)
+    pairs = _pairs(history, mine, counted)
+    queries: list[Query] = []
+    lost: list[int] = []
+    for of_opening in pairs.values():
+        chosen = _whole_opening(of_opening) or [
+            pair for pair in of_opening if pair.gain > GAIN_ONE_BEARING and pair.misfit_u < FITS_U
+        ]
+        if not chosen:
+            continue
+        groups = [chosen] if len(chosen) > 1 else [[pair] for pair in chosen]
+        for group in groups:
+            at = np.array([row for pair in group for row in pair.rows], dtype=np.intp)
+            queries.append(_query(history, at, sum(pair.gain for pair in group)))
+            lost += at.tolist()
+    return Found(tuple(queries), tuple(lost))
+
+
+def _whole_opening(pairs: list[_Pair]) -> list[_Pair]:
+    """All pairs of an opening, where exchanging every one of them fits better than exchanging none."""
+    gain = sum(pair.gain for pair in pairs)
+    misfit2 = sum(pair.misfit_u**2 for pair in pairs) / len(pairs)
+    against = sum(1 for pair in pairs if pair.gain < -1.0)
+    if len(pairs) < 2 or gain <= GAIN_OPENING or misfit2 >= FITS_U or against:
+        return []
+    return pairs
+
+
+def _pairs(
+    history: History, mine: NDArray[np.bool_], counted: NDArray[np.bool_]
+) -> dict[tuple[object, ...], list[_Pair]]:
+    """Pairs of halves by vessel, engine and date."""
+    expected = expected_walls(history, counted)
+    readings = history.readings
+    known = mine & np.isfinite(expected.mean_um) & (expected.others > 0)
+    at = np.flatnonzero(known)
+    found: dict[tuple[object, ...], list[_Pair]] = {}
+    for key, upper, lower in _both_halves(readings.iloc[at]):
+        rows = at[upper], at[lower]
+        value_um = readings["value_mm"].to_numpy(dtype=np.float64)[list(rows)] * UM_PER_MM
+        # A wall less what was read less what was expected: the wall expected.
+        wall_um = value_um + _sign(history, rows) * expected.residual_um[list(rows)]
+        d, delta = value_um[0] - value_um[1], wall_um[0] - wall_um[1]
+        V = float(expected.var[list(rows)].sum())
+        pair = _Pair((int(rows[0]), int(rows[1])), -2 * d * delta / V, float(abs(d + delta) / np.sqrt(V)))
+        found.setdefault(key[:3], []).append(pair)
+    return found
+
+
+def _sign(history: History, rows: tuple[np.intp, np.intp]) -> NDArray[np.float64]:
+    """+1 where wear makes the reading smaller, as it does a wall."""
+    at = history.readings["series"].to_numpy(dtype=np.intp)[list(rows)]
+    limits = [history.series[k].limit for k in at]
+    return np.array([-1.0 if limit is not None and limit.side == "max" else 1.0 for limit in limits])
+
+
+def _both_halves(walls: pd.DataFrame) -> Iterator[tuple[tuple[object, ...], int, int]]:
+    half = walls["half"].to_numpy()
+    for key, rows in row_numbers_of(walls, _PAIR).items():
+        if len(rows) == 2 and set(half[rows]) == {"upper", "lower"}:
+            upper, lower = sorted(rows.tolist(), key=lambda k: half[k] != "upper")
+            yield key, upper, lower
+
+
+def _query(history: History, at: NDArray[np.intp], gain: float) -> Query:
+    rows = history.readings.iloc[at]
+    first = next(rows_of(rows))
+    places = len(at) // 2
+    where = place_of(first._replace(half="")) if places == 1 else f"{places} bearings"
+    text = (
+        f"the walls of {where} on {first.date.date()} fit the other openings better with upper and lower exchanged "
+        f"(log-likelihood higher by {gain:.1f})."
+    )
+    ask = "Look at the original sheet. Not counted until the halves are corrected or the readings confirmed."
+    return query_of_set(history, at, "half_swap", text, ask, gain)
