@@ -96,6 +96,7 @@ def show_behind(result: Forecast, out: Console) -> None:
             f"Doubted: {len(result.queries)} (wearcast check lists them). They are not in the forecast."
         )
     out.print(
-        "A dash at the late end: no upper bound from these readings. Hours count running hours from each "
-        "engine's as-of moment.\nReadings suggest; maker's limits and intervals, class and licensed engineers decide."
+        "Hours are running hours from each engine's as-of moment, a range: with 10 % chance the limit is "
+        "reached sooner than the first, with 90 % by the last. Open: no upper bound from these readings.\n"
+        "Readings suggest; maker's limits and intervals, class and licensed engineers decide."
     )

@@ -50,6 +50,9 @@ def _main(
 
 def run() -> None:
     """Run the command line; every fault becomes a message and an exit code, never a traceback."""
+    # Many small matrices: threads of the linear algebra would only wait for one another.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     try:
         run_date()  # a stamp that is no date is told here, before a library trips over it
         app()

@@ -27,6 +27,8 @@ class OwnForecasts:
         Readings the lines go through.
     hours_p05, hours_p50, hours_p95 : ndarray
         Hours from as-of to the limit [h], never below 0; NaN where open or not to be said.
+    partly_stated : ndarray of bool
+        Some readings of the line state an uncertainty and others do not.
     huber, theil_sen : ndarray
         Rates by two lines that one odd reading does not pull [µm/kh].
     """
@@ -39,10 +41,17 @@ class OwnForecasts:
     hours_p95: Floats
     huber: Floats
     theil_sen: Floats
+    partly_stated: NDArray[np.bool_]
 
     def reason(self, series: int) -> str:
         """Why this line says what it says; empty where there is nothing to add."""
-        return REASONS[Reach(int(self.at_limit.reach[series]))]
+        said = REASONS[Reach(int(self.at_limit.reach[series]))]
+        partly = (
+            "some readings state no uncertainty, so the own line weighs all alike"
+            if self.partly_stated[series]
+            else ""
+        )
+        return "; ".join(text for text in (said, partly) if text)
 
 
 def tau_now_h(history: History) -> Floats:
@@ -93,4 +102,10 @@ def own_forecasts(
         hours_p95=ahead(at_limit.upper_kh),
         huber=huber_rates(tau_kh, z_um, series, n_series),
         theil_sen=theil_sen_rates(tau_kh, z_um, series, n_series),
+        partly_stated=_partly_stated(u_um, series, n_series),
     )
+
+
+def _partly_stated(u_um: Floats, series: NDArray[np.intp], n_series: int) -> NDArray[np.bool_]:
+    stated = np.bincount(series, weights=np.isfinite(u_um), minlength=n_series)
+    return np.asarray((stated > 0) & (stated < np.bincount(series, minlength=n_series)))

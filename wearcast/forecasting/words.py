@@ -20,13 +20,13 @@ def place_in_words(row: Mapping[str, Any]) -> str:
 
 
 def hours_in_words(hours: float) -> str:
-    """Hours to three significant figures, rounded down so that none are promised; a dash where open.
+    """Hours to three significant figures, rounded down so that none are promised; `open` without a bound.
 
     >>> hours_in_words(12345.6), hours_in_words(870.2), hours_in_words(float("nan"))
-    ('12 300', '870', '–')
+    ('12 300', '870', 'open')
     """
     if not isfinite(hours):
-        return "–"
+        return "open"
     if hours < 1:
         return "0"
     step = 10 ** max(floor(log10(hours)) - 2, 0)
@@ -39,8 +39,8 @@ def hours_range_in_words(row: Mapping[str, Any]) -> str:
 
 
 def date_in_words(on: date | None) -> str:
-    """A date, or a dash where there is none."""
-    return "–" if on is None or on != on else on.isoformat()  # noqa: PLR0124  (NaT differs from itself)
+    """A date, or `open` where there is none."""
+    return "open" if on is None or on != on else on.isoformat()  # noqa: PLR0124  (NaT differs from itself)
 
 
 def engine_in_words(engine: EngineAt) -> str:
