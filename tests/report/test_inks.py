@@ -1,0 +1,66 @@
+"""Contrast of the inks by the formula of WCAG 2.2 (relative luminance, contrast ratio; 1.4.3 and 1.4.11)."""
+
+from __future__ import annotations
+
+import pytest
+
+from wearcast.report import inks
+from wearcast.report.inks import Ink, contrast
+
+PAPERS = (inks.PAPER, inks.PANEL)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "ratio"),
+    [
+        ("#777777", "#ffffff", 4.48),  # the two greys that writers on WCAG 2 give as just failing and
+        ("#767676", "#ffffff", 4.54),  # just passing 4.5 to 1 on white (common practice, no source)
+        ("#000000", "#ffffff", 21.0),
+    ],
+)
+def test_contrast_by_known_pairs(one: str, other: str, ratio: float) -> None:
+    assert contrast(one, other) == pytest.approx(ratio, abs=0.005)
+    assert contrast(other, one) == contrast(one, other)
+
+
+@pytest.mark.parametrize("ink", inks.TEXT_INKS, ids=lambda ink: ink.name)
+def test_text_has_four_and_a_half_to_one(ink: Ink) -> None:
+    for paper in PAPERS:
+        assert contrast(ink.light, paper.light) >= 4.5
+        assert contrast(ink.dark, paper.dark) >= 4.5
+
+
+@pytest.mark.parametrize("ink", [*inks.GRAPHIC_INKS, *inks.SERIES], ids=lambda ink: ink.name)
+def test_lines_and_markers_have_three_to_one(ink: Ink) -> None:
+    assert contrast(ink.light, inks.PAPER.light) >= 3
+    assert contrast(ink.dark, inks.PAPER.dark) >= 3
+
+
+def test_every_light_ink_is_told_from_the_others_when_the_page_turns_dark() -> None:
+    assert len({ink.light for ink in inks.ALL}) == len(inks.ALL)
+    assert len({ink.name for ink in inks.ALL}) == len(inks.ALL)
+    assert len(inks.SYMBOLS) == len(inks.SERIES)
+
+
+def _without(cone: str, colour: str) -> tuple[float, float, float]:
+    """What is left of a colour for an eye without one kind of cone.
+
+    Matrices for linear RGB: Viénot, F., Brettel, H. & Mollon, J.D. (1999), Color Res. Appl. 24, 243-252; from
+    memory, rounded to three digits.
+    """
+    linear = [((int(colour[k : k + 2], 16) / 255 + 0.055) / 1.055) ** 2.4 for k in (1, 3, 5)]
+    matrix = {
+        "protan": ((0.112, 0.885, -0.001), (0.112, 0.885, -0.001), (0.005, -0.005, 1.0)),
+        "deutan": ((0.292, 0.708, 0.0), (0.292, 0.708, 0.0), (-0.022, 0.022, 1.0)),
+    }[cone]
+    red, green, blue = (sum(m * c for m, c in zip(row, linear, strict=True)) for row in matrix)
+    return tuple(max(c, 0.0) ** (1 / 2.4) for c in (red, green, blue))
+
+
+@pytest.mark.parametrize("cone", ["protan", "deutan"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_first_four_inks_stay_apart_without_a_kind_of_cone(cone: str, scheme: str) -> None:
+    seen = [_without(cone, getattr(ink, scheme)) for ink in inks.SERIES[:4]]
+    for i, one in enumerate(seen):
+        for other in seen[:i]:
+            assert sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 > 0.3

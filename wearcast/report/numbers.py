@@ -1,0 +1,166 @@
+"""Figures as text: rounding that never carries a value across its limit, nor to a 0 that it is not."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from math import floor, isfinite, log10
+
+SPACE = "\N{NARROW NO-BREAK SPACE}"
+MINUS = "\N{MINUS SIGN}"
+
+NOT_KNOWN = "not known"
+NO_UPPER_BOUND = "no upper bound from these readings"
+NOT_SAID = "cannot be said from these readings"
+
+SAME_WITHIN_MM = 1e-9
+"""Lengths closer than this differ only by the rounding of doubles [mm]."""
+
+_MOST_DECIMALS = 10
+
+
+def whole(value: float) -> str:
+    """A whole number with its thousands apart.
+
+    >>> whole(41_200.4).split(SPACE), whole(-12.0)
+    (['41', '200'], '−12')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    return f"{round(value):,}".replace(",", SPACE).replace("-", MINUS)
+
+
+def hours(value: float) -> str:
+    """Hours to three significant figures, rounded down so that none are promised.
+
+    >>> hours(870.9), hours(12_399.0).split(SPACE), hours(0.2), hours(0.0)
+    ('870', ['12', '300'], 'under 1', '0')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    if value < 0:
+        return MINUS + hours(-value)
+    if value < 1:
+        return "0" if value == 0 else "under 1"
+    step = 10 ** max(floor(log10(value)) - 2, 0)
+    return whole(value // step * step)
+
+
+def hours_ahead(quantiles: tuple[float, ...]) -> tuple[str, ...]:
+    """Hours at rising chances, in words where an end is open.
+
+    Parameters
+    ----------
+    quantiles : tuple of float
+        Hours [h], soonest first; NaN where they cannot be given.
+
+    >>> hours_ahead((870.0, float("nan")))
+    ('870', 'no upper bound from these readings')
+    """
+    if not any(isfinite(value) for value in quantiles):
+        return (NOT_SAID,) * len(quantiles)
+    first = next(k for k, value in enumerate(quantiles) if isfinite(value))
+    return tuple(
+        hours(value) if isfinite(value) else (NOT_SAID if k < first else NO_UPPER_BOUND)
+        for k, value in enumerate(quantiles)
+    )
+
+
+def exact_mm(value: float) -> str:
+    """A length as stated, with at least three decimals and all that were given [mm].
+
+    >>> exact_mm(7.95), exact_mm(7.9502), exact_mm(0.313 * 25.4)
+    ('7.950', '7.9502', '7.9502')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    text = f"{value:.9f}".rstrip("0")
+    decimals = max(len(text) - text.index(".") - 1, 3)
+    return f"{value:.{decimals}f}".replace("-", MINUS)
+
+
+def mm(value: float, limit: float | None = None, decimals: int = 3) -> str:
+    """A length with as many decimals as it takes to stay on its side of the limit [mm].
+
+    Parameters
+    ----------
+    value : float
+        What is printed [mm].
+    limit : float, optional
+        What it must not seem to reach, or to have left [mm].
+    decimals : int
+        Decimals where nothing asks for more.
+
+    >>> mm(7.9786), mm(7.9496, 7.95), mm(7.94996, 7.95), mm(7.95004, 7.95), mm(7.95, 7.95), mm(0.0)
+    ('7.979', '7.9496', '7.94996', '7.95004', '7.950', '0.000')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    if limit is not None and abs(value - limit) <= SAME_WITHIN_MM:
+        return exact_mm(limit)
+    edge = None if limit is None or not isfinite(limit) else Decimal(exact_mm(limit).replace(MINUS, "-"))
+    for places in range(decimals, _MOST_DECIMALS + 1):
+        text = f"{value:.{places}f}"
+        shown = Decimal(text)
+        keeps_side = edge is None or limit is None or (shown != edge and (shown > edge) == (value > limit))
+        if keeps_side and (shown != 0 or value == 0):
+            return text.replace("-", MINUS)
+    return f"{value:.0e}".replace("-", MINUS)
+
+
+def rate(value: float) -> str:
+    """A rate to two decimals, or to the first decimal that shows it is not 0 [µm/1000 h].
+
+    >>> rate(0.824), rate(-0.004), rate(0.0)
+    ('0.82', '−0.004', '0.00')
+    """
+    return mm(value, decimals=2)
+
+
+def significant(value: float, figures: int = 2) -> str:
+    """A number to so many significant figures.
+
+    Two is the most that an uncertainty is usually given with (JCGM 100:2008, 7.2.6; from memory).
+
+    >>> significant(12.34), significant(0.0946), significant(123.0), significant(6.0)
+    ('12', '0.095', '120', '6.0')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    if value == 0:
+        return "0"
+    decimals = figures - 1 - floor(log10(abs(value)))
+    shown = round(value, decimals)
+    if shown and floor(log10(abs(shown))) > floor(log10(abs(value))):
+        decimals -= 1  # 9.96 is 10, not 10.0
+    if decimals <= 0:
+        return whole(shown)
+    return f"{shown:.{decimals}f}".replace("-", MINUS)
+
+
+def plain(value: float) -> str:
+    """A number as somebody would write it: no more digits than it has.
+
+    >>> plain(6.0), plain(0.04), plain(5.08)
+    ('6', '0.04', '5.08')
+    """
+    if not isfinite(value):
+        return NOT_KNOWN
+    if float(value).is_integer() and abs(value) < 1e15:
+        return whole(value)
+    return f"{value:.10g}".replace("-", MINUS)
+
+
+def chance(share: float) -> str:
+    """A chance in per cent; one that is neither 0 nor certain is never shown as either.
+
+    >>> chance(0.25), chance(0.0004), chance(0.9996), chance(float("nan"))
+    ('25 %', 'under 0.1 %', 'over 99.9 %', 'not known')
+    """
+    if not isfinite(share):
+        return NOT_KNOWN
+    if share < 0.001:
+        return "under 0.1 %"
+    if share > 0.999:
+        return "over 99.9 %"
+    decimals = 1 if share < 0.0995 or share > 0.99 else 0
+    return f"{100 * share:.{decimals}f} %"

@@ -1,0 +1,130 @@
+"""Pages of a forecast: one an engine, and an index."""
+
+from __future__ import annotations
+
+from wearcast.forecasting.run import Forecast
+from wearcast.frames import rows_of
+from wearcast.lives.history import EngineAt
+from wearcast.report import words
+from wearcast.report.background import engine_background, index_background, made_facts
+from wearcast.report.cautions import SUGGEST, UNSEEN
+from wearcast.report.forecast_lines import forecast_table
+from wearcast.report.gather import EngineRecords, cut_by_engine
+from wearcast.report.numbers import NOT_KNOWN, significant, whole
+from wearcast.report.pages import engine_page, index_page
+from wearcast.report.positions import sections
+from wearcast.report.view import EngineLink, EngineSheet, Fact, IndexSheet
+
+NO_PAGE = "no counter reading"
+
+
+def render(forecast: Forecast, program_version: str) -> dict[str, str]:
+    """Every page of a forecast as HTML text by file name.
+
+    The same forecast gives the same bytes: no clock, no random number and no file is asked.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        From `wearcast.forecast`.
+    program_version : str
+        Printed on every page.
+
+    Returns
+    -------
+    dict of str to str
+        ``index.html`` first, then one page an engine.
+    """
+    engines = cut_by_engine(forecast)
+    names = words.file_names(records.engine.key for records in engines)
+    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version))}
+    for records in engines:
+        name = names[records.engine.key]
+        pages[name] = engine_page(engine_sheet(records, name, program_version))
+    return pages
+
+
+def engine_sheet(records: EngineRecords, file_name: str, program_version: str) -> EngineSheet:
+    """The page of one engine as plain values."""
+    engine = records.engine
+    return EngineSheet(
+        file_name=file_name,
+        title=f"{engine.vessel} {engine.engine}",
+        subtitle=engine.engine_type,
+        unseen=UNSEEN,
+        suggest=SUGGEST,
+        facts=_facts(engine) + made_facts(records.forecast, program_version)[:2],
+        forecast=forecast_table(records),
+        ends=_ends(engine),
+        positions=sections(records),
+        background=engine_background(records, program_version),
+    )
+
+
+def index_sheet(
+    forecast: Forecast,
+    engines: tuple[EngineRecords, ...],
+    names: dict[tuple[str, str], str],
+    program_version: str,
+) -> IndexSheet:
+    """The index as plain values."""
+    return IndexSheet(
+        title="Bearing wear, engine by engine",
+        unseen=UNSEEN,
+        suggest=SUGGEST,
+        facts=made_facts(forecast, program_version),
+        engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
+        + _without_page(forecast),
+        forecasts=tuple(forecast_table(records, names[records.engine.key]) for records in engines),
+        background=index_background(forecast, program_version),
+    )
+
+
+def _facts(engine: EngineAt) -> tuple[Fact, ...]:
+    hours = f"{whole(engine.as_of_h)} h"
+    if engine.as_of_sd_h > 0:
+        hours += (
+            f" ± {significant(engine.as_of_sd_h)} (carried forward from {whole(engine.last_counter_h)} h "
+        )
+        hours += f"on {engine.last_counter_on})"
+    facts = [
+        Fact("As of", engine.as_of.isoformat()),
+        Fact("Running hours", hours),
+        Fact("Hours per year", _use(engine)),
+        Fact("No. 1 is at the", words.END_WORDS.get(str(engine.facts["numbered_from"]), NOT_KNOWN)),
+    ]
+    duty = engine.facts.get("duty")
+    return (*facts, *([Fact("Duty", duty)] if isinstance(duty, str) and duty else []))
+
+
+def _use(engine: EngineAt) -> str:
+    return words.capital(engine.use.text) if engine.use.known else f"{engine.use.text}: no calendar dates"
+
+
+def _ends(engine: EngineAt) -> tuple[str, str]:
+    """The end that No. 1 is at, and the other."""
+    if engine.facts["numbered_from"] == "flywheel":
+        return "flywheel end", "free end"
+    return "free end", "flywheel end"
+
+
+def _link(engine: EngineAt, page: str) -> EngineLink:
+    return EngineLink(
+        page=page,
+        vessel=engine.vessel,
+        engine=engine.engine,
+        engine_type=engine.engine_type,
+        as_of=engine.as_of.isoformat(),
+        running_h=whole(engine.as_of_h),
+        use=_use(engine),
+    )
+
+
+def _without_page(forecast: Forecast) -> tuple[EngineLink, ...]:
+    """Engines of the records that no counter reading places in time."""
+    history = forecast.history
+    return tuple(
+        EngineLink("", row.vessel, row.engine, row.engine_type, NO_PAGE, NOT_KNOWN, NOT_KNOWN)
+        for row in rows_of(history.records.engines)
+        if (row.vessel, row.engine) not in history.engines
+    )

@@ -1,0 +1,262 @@
+"""Everything a page shows, as plain values already worded and rounded: templates compute nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from wearcast.report.cautions import Caution
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One labelled fact of the page head."""
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True)
+class ForecastLine:
+    """One row of the forecast table.
+
+    Attributes
+    ----------
+    page, anchor : str
+        Where the position's charts are: a file name (empty on the same page) and an anchor.
+    hours, dates : tuple of str
+        At the 10, 50 and 90 % chances.
+    no_hours : str
+        What stands instead of them where there are none.
+    notes : tuple of str
+        Windows, and why the range is what it is.
+    """
+
+    page: str
+    anchor: str
+    place: str
+    what: str
+    now: str
+    now_u: str
+    limit: str
+    rate: str
+    rate_u: str
+    hours: tuple[str, ...]
+    dates: tuple[str, ...]
+    no_hours: str
+    statement: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ForecastTable:
+    """The forecast table of one engine; `none` says why there are no lines."""
+
+    caption: str
+    lines: tuple[ForecastLine, ...]
+    none: str
+
+
+@dataclass(frozen=True)
+class KeyItem:
+    """One point in the key of a chart: its name, ink and marker (an outline as SVG path)."""
+
+    name: str
+    ink: str
+    outline: str
+
+
+@dataclass(frozen=True)
+class ChartView:
+    """One chart with the sentence that says what it shows."""
+
+    anchor: str
+    title: str
+    key: tuple[KeyItem, ...]
+    finding: str
+    figure: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class RateLine:
+    """Rates of one series side by side.
+
+    Attributes
+    ----------
+    reason : str
+        What stands instead of the hours where there are none.
+    """
+
+    what: str
+    shell: str
+    readings: str
+    own: str
+    interval: str
+    huber: str
+    theil_sen: str
+    forecast: str
+    hours: tuple[str, ...]
+    reason: str
+
+
+@dataclass(frozen=True)
+class CellChange:
+    """One corrected cell."""
+
+    column: str
+    old: str
+    new: str
+    why: str
+
+
+@dataclass(frozen=True)
+class ReadingLine:
+    """One reading as recorded, and what became of it.
+
+    Attributes
+    ----------
+    old_values : tuple of str
+        What stood in the value cell before corrections, to be struck through.
+    changes : tuple of CellChange
+        Corrections of any cell of the row.
+    """
+
+    date: str
+    total_h: str
+    shell_h: str
+    shell: str
+    point: str
+    value: str
+    unit: str
+    old_values: tuple[str, ...]
+    changes: tuple[CellChange, ...]
+    u: str
+    instrument: str
+    state: str
+    use: str
+    queries: tuple[str, ...]
+    remark: str
+    row: str
+
+
+@dataclass(frozen=True)
+class ReadingGroup:
+    """Readings of one quantity of one half."""
+
+    title: str
+    lines: tuple[ReadingLine, ...]
+
+
+@dataclass(frozen=True)
+class PositionSection:
+    """One position along the shaft.
+
+    Attributes
+    ----------
+    none : str
+        Why there is nothing to show; empty where there is something.
+    """
+
+    anchor: str
+    title: str
+    none: str
+    charts: tuple[ChartView, ...]
+    rates: tuple[RateLine, ...]
+    readings: tuple[ReadingGroup, ...]
+    rows_from: str
+
+
+@dataclass(frozen=True)
+class PlainTable:
+    """A table of texts; `none` stands where it has no rows."""
+
+    anchor: str
+    title: str
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    none: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One query or fault: what kind, where, what was found, what to do."""
+
+    kind: str
+    where: str
+    text: str
+    ask: str
+
+
+@dataclass(frozen=True)
+class Entries:
+    """A list of queries or faults; `none` stands where it is empty."""
+
+    anchor: str
+    title: str
+    intro: str
+    entries: tuple[Entry, ...]
+    none: str
+
+
+@dataclass(frozen=True)
+class Prose:
+    """A heading with its paragraphs."""
+
+    title: str
+    paragraphs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Background:
+    """What the figures rest on, the same on engine pages and index."""
+
+    left_out: Entries
+    queries: Entries
+    assumptions: tuple[str, ...]
+    tables: tuple[PlainTable, ...]
+    method: tuple[Prose, ...]
+    cautions: tuple[Caution, ...]
+    made: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class EngineSheet:
+    """The page of one engine."""
+
+    file_name: str
+    title: str
+    subtitle: str
+    unseen: str
+    suggest: str
+    facts: tuple[Fact, ...]
+    forecast: ForecastTable
+    ends: tuple[str, str]
+    positions: tuple[PositionSection, ...]
+    background: Background
+
+
+@dataclass(frozen=True)
+class EngineLink:
+    """One engine as the index names it."""
+
+    page: str
+    vessel: str
+    engine: str
+    engine_type: str
+    as_of: str
+    running_h: str
+    use: str
+
+
+@dataclass(frozen=True)
+class IndexSheet:
+    """The page that leads to all others."""
+
+    title: str
+    unseen: str
+    suggest: str
+    facts: tuple[Fact, ...]
+    engines: tuple[EngineLink, ...]
+    forecasts: tuple[ForecastTable, ...]
+    background: Background
