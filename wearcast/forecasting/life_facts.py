@@ -26,11 +26,14 @@ class LifeFacts:
     ----------
     used, doubted : ndarray of bool, shape (n readings,)
         Readings in the forecast, and readings a query leaves out.
+    screened : ndarray of bool, shape (n readings,)
+        Those of the doubted that the model, not their mere size, has put in doubt.
     """
 
     history: History
     used: NDArray[np.bool_]
     doubted: NDArray[np.bool_]
+    screened: NDArray[np.bool_]
 
     @cached_property
     def _rows_of_life(self) -> list[Rows]:
@@ -87,10 +90,15 @@ class LifeFacts:
         ]
         return max(on, default=None)
 
-    def read_past_limit(self, index: int) -> bool:
-        """Whether an undoubted or confirmed reading of the last opening stands at or past its limit."""
+    def _read(self, index: int, with_doubted: bool) -> Rows:
+        """Rows of the readings of a life that count, or of all that a fitted model could take in."""
         rows = self.rows(index)
-        rows = rows[self._measured[rows] & self.used[rows]]
+        counted = self.used if not with_doubted else self.used | self.screened
+        return rows[self._measured[rows] & counted[rows]]
+
+    def read_past_limit(self, index: int, with_doubted: bool = False) -> bool:
+        """Whether an undoubted or confirmed reading of the last opening stands at or past its limit."""
+        rows = self._read(index, with_doubted)
         if not len(rows):
             return False
         last = rows[self._day[rows] == self._day[rows].max()]
@@ -100,11 +108,10 @@ class LifeFacts:
                 return True
         return False
 
-    def openings_run_in(self, index: int, running_in_h: float) -> int:
+    def openings_run_in(self, index: int, running_in_h: float, with_doubted: bool = False) -> int:
         """Openings of a life at ages past the running-in; where the age is unknown all count."""
-        rows = self.rows(index)
-        past = self._measured[rows] & self.used[rows] & ~(self._shell_h[rows] <= running_in_h)
-        return len(np.unique(self._day[rows[past]]))
+        rows = self._read(index, with_doubted)
+        return len(np.unique(self._day[rows[~(self._shell_h[rows] <= running_in_h)]]))
 
     def damage(self, index: int) -> tuple[str, ...]:
         """Findings of damage in a life; one made on the day it began is of the shell taken out."""

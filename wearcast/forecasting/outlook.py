@@ -18,6 +18,28 @@ DATE_QUANTILES = (0.10, 0.50, 0.90)
 
 
 @dataclass(frozen=True, eq=False)
+class WithDoubted:
+    """What would be said with the doubted readings left in, arrays over the k shell lives in service.
+
+    Attributes
+    ----------
+    any : bool
+        False where the class has no doubted reading, so nothing differs.
+    hours_p10 : ndarray, shape (k,)
+        The 10 % hour [h].
+    years_p10 : ndarray, shape (k,)
+        Years to the 10 % date.
+    level_um : ndarray, shape (k,)
+        Wear at as-of at the governing point.
+    """
+
+    any: bool
+    hours_p10: Floats
+    years_p10: Floats
+    level_um: Floats
+
+
+@dataclass(frozen=True, eq=False)
 class Outlook:
     """The forecast of one class, arrays over its k shell lives in service.
 
@@ -31,8 +53,8 @@ class Outlook:
         Wear at as-of and its rate at the governing point, and their standard uncertainties.
     hours : ndarray, shape (k, 7)
         Hours to the limit [h] at `QUANTILES`; NaN beyond the horizon.
-    p10_with_doubted_h : ndarray, shape (k,)
-        The 10 % hour [h] with the doubted readings left in.
+    with_doubted : WithDoubted
+        The early end with the doubted readings left in.
     years : ndarray, shape (k, 3)
         Years from as-of to the limit at `DATE_QUANTILES`; NaN where too far or undated.
     p_next, p_following : ndarray, shape (k,)
@@ -53,7 +75,7 @@ class Outlook:
     rate_um_per_kh: Floats
     rate_u_um_per_kh: Floats
     hours: Floats
-    p10_with_doubted_h: Floats
+    with_doubted: WithDoubted
     years: Floats
     p_next: Floats
     p_following: Floats

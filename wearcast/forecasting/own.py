@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from wearcast.lives.history import History
 from wearcast.quantities import QUANTITIES
 from wearcast.units import H_PER_KH
+from wearcast.wear.crossing import LONGEST_KH
 from wearcast.wear.inverse import REASONS, InverseSet, Reach, hours_at_limit
 from wearcast.wear.own_line import OwnLines, fit_lines
 from wearcast.wear.robust import huber_rates, theil_sen_rates
@@ -26,7 +27,7 @@ class OwnForecasts:
     in_line : ndarray of bool, shape (n readings,)
         Readings the lines go through.
     hours_p05, hours_p50, hours_p95 : ndarray
-        Hours from as-of to the limit [h], never below 0; NaN where open or not to be said.
+        Hours from as-of to the limit [h], never below 0; NaN where open, beyond 200 000 h, or not to be said.
     partly_stated : ndarray of bool
         Some readings of the line state an uncertainty and others do not.
     huber, theil_sen : ndarray
@@ -91,7 +92,8 @@ def own_forecasts(
     now_h = tau_now_h(history)[[one.life for one in history.series]]
 
     def ahead(at_kh: Floats) -> Floats:
-        return np.where(limited, np.maximum(at_kh * H_PER_KH - now_h, 0.0), np.nan)
+        hours = np.maximum(at_kh * H_PER_KH - now_h, 0.0)
+        return np.where(limited & (hours <= LONGEST_KH * H_PER_KH), hours, np.nan)
 
     return OwnForecasts(
         lines=lines,

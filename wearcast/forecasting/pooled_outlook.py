@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.forecasting.classes import WearClass
-from wearcast.forecasting.outlook import DATE_QUANTILES, QUANTILES, Outlook
+from wearcast.forecasting.outlook import DATE_QUANTILES, QUANTILES, Outlook, WithDoubted
 from wearcast.forecasting.reasons import ClassFit, class_reasons
 from wearcast.forecasting.windows import Window
 from wearcast.lives.history import EngineAt, EngineKey, History
@@ -68,6 +68,9 @@ def pooled_outlook(
     engines = [history.engine_of(history.lives[k]) for k in lives]
     use = _use_of(engines)
     share = borrowed(kept, fit.screened.estimate, asked)
+    years = years_to_limit(hours, *use, DATE_QUANTILES)
+    early_h = hours.hours_kh[:, QUANTILES.index(0.10)] * H_PER_KH
+    without = WithDoubted(False, early_h, years[:, DATE_QUANTILES.index(0.10)], mean[shown, 0])
     return Outlook(
         key=one.key,
         lives=lives,
@@ -77,8 +80,8 @@ def pooled_outlook(
         rate_um_per_kh=mean[shown, 1],
         rate_u_um_per_kh=np.sqrt(covariance[shown, 1, 1]),
         hours=hours.hours_kh * H_PER_KH,
-        p10_with_doubted_h=_p10_with_doubted_h(fit, asked, hours),
-        years=years_to_limit(hours, *use, DATE_QUANTILES),
+        with_doubted=_with_doubted(fit, asked, without, use),
+        years=years,
         p_next=_p_before(hours, use, engines, windows, 0),
         p_following=_p_before(hours, use, engines, windows, 1),
         borrowed=share[shown],
@@ -126,9 +129,20 @@ def _p_before(
     return np.where(known, chance, np.nan)
 
 
-def _p10_with_doubted_h(fit: PooledClass, asked: NDArray[np.intp], hours: HoursToLimit) -> Floats:
-    """The 10 % hour with the doubted readings left in [h]."""
+def _with_doubted(
+    fit: PooledClass,
+    asked: NDArray[np.intp],
+    without: WithDoubted,
+    use: tuple[Floats, Floats, Floats],
+) -> WithDoubted:
+    """The early end with the doubted readings left in, at the same standard deviations."""
     if not fit.screened.left_out.any():
-        return hours.hours_kh[:, QUANTILES.index(0.10)] * H_PER_KH
-    everything = posterior(fit.one.readings, fit.screened.estimate, asked)
-    return hours_to_limit(everything, (0.10,)).hours_kh[:, 0] * H_PER_KH
+        return without
+    known = posterior(fit.one.readings, fit.screened.estimate, asked)
+    hours = hours_to_limit(known, (0.10,))
+    return WithDoubted(
+        any=True,
+        hours_p10=hours.hours_kh[:, 0] * H_PER_KH,
+        years_p10=years_to_limit(hours, *use, (0.10,))[:, 0],
+        level_um=known.moments()[0][_shown_series(known, hours), 0],
+    )

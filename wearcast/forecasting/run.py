@@ -95,7 +95,7 @@ def forecast(
         used[outlook.doubted] = False
     running_in_h = settings.thresholds.running_in_h
     own = own_forecasts(history, used, running_in_h)
-    facts = LifeFacts(history, used, ~used)
+    facts = LifeFacts(history, used, ~used, doubts.counted & ~used)
     rows = forecast_rows(Inputs(history, own, windows, facts, running_in_h), outlooks)
     return Forecast(
         history=history,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -108,7 +108,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         "wear_rate_um_per_kh": float(outlook.rate_um_per_kh[k]),
         "wear_rate_u_um_per_kh": float(outlook.rate_u_um_per_kh[k]),
         **{f"hours_to_limit_p{100 * q:02.0f}": float(outlook.hours[k, j]) for j, q in enumerate(QUANTILES)},
-        "hours_to_limit_p10_with_doubted": float(outlook.p10_with_doubted_h[k]),
+        "hours_to_limit_p10_with_doubted": float(outlook.with_doubted.hours_p10[k]),
         "date_p10": dates[0],
         "date_p50": dates[1],
         "date_p90": dates[2],
@@ -201,11 +201,13 @@ def _date_after(engine: EngineAt, years: float) -> date | None:
 
 
 def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], limit: Limit) -> Facts:
+    """The facts without the doubted readings; `disagree` where they would change the statement."""
     index, facts = int(outlook.lives[k]), inputs.facts
     governed = bool(outlook.governing[k] >= 0)
-    return Facts(
+    stands = bool(outlook.level_um[k] >= limit.allowance_um) or facts.read_past_limit(index)
+    without = Facts(
         damage=bool(facts.damage(index)),
-        past=governed and (bool(outlook.level_um[k] >= limit.allowance_um) or facts.read_past_limit(index)),
+        past=governed and stands,
         disagree=outlook.disagree,
         dated=inputs.history.engine_of(inputs.history.lives[index]).use.known,
         date_p10=values["date_p10"],
@@ -213,6 +215,18 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
         following_window=values["following_window"],
         openings=facts.openings_run_in(index, inputs.running_in_h),
     )
+    if outlook.disagree or not outlook.with_doubted.any:
+        return without
+    engine = inputs.history.engine_of(inputs.history.lives[index])
+    with_doubted = replace(
+        without,
+        past=governed and bool(outlook.with_doubted.level_um[k] >= limit.allowance_um),
+        date_p10=_date_after(engine, float(outlook.with_doubted.years_p10[k])),
+        openings=facts.openings_run_in(index, inputs.running_in_h, with_doubted=True),
+    )
+    if facts.read_past_limit(index, with_doubted=True):
+        with_doubted = replace(with_doubted, past=governed)
+    return replace(without, disagree=statements(with_doubted)[0] != statements(without)[0])
 
 
 def _fixed_hours(limit: Limit, life: Life, engine: EngineAt) -> str:
