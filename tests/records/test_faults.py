@@ -482,6 +482,12 @@ def test_sound_events_are_understood(make: Make, row: dict[str, Any]) -> None:
     assert len(records.events) == 1
 
 
+def test_a_new_wall_keeps_its_digits(make: Make) -> None:
+    records = read(make(events=[{"new_value": "7.990", "unit": "mm"}, {"position": "4"}]), DAY)
+    assert records.events["new_value_text"].tolist() == ["7.990", ""]
+    assert records.events["new_value_mm"].tolist()[0] == 7.99
+
+
 def test_a_renewal_says_which_half_where_readings_tell_the_halves_apart(make: Make) -> None:
     records = read(
         make(

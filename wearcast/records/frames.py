@@ -21,8 +21,9 @@ def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
     if "unit" in data:
         for name in made.table.lengths:
             data[f"{name}_mm"] = in_mm(data[name], data["unit"])
-    if made.table.name == "readings":
-        data["value_text"] = _texts(made.known.get("value"), keep, digits=True)
+    for table, name in (("readings", "value"), ("events", "new_value")):
+        if made.table.name == table:
+            data[f"{name}_text"] = _texts(made.known.get(name), keep, digits=True)
     if history:
         numbers = made.grid.numbers[keep]
         data["old_text"] = np.full(len(keep), "", dtype=object)

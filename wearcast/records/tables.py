@@ -6,8 +6,8 @@ After reading, every table is a pandas DataFrame with one row a data row, in fil
   ``str`` (empty ``""`` where the cell is empty; choices in their listed spelling), numbers as float64
   (NaN where empty), dates as ``datetime64[ns]`` (NaT where empty);
 * the derived columns of the table: lengths in mm (``value_mm``; ``new_min_mm``, ``new_max_mm``, ``limit_mm``;
-  ``new_value_mm``); in readings ``value_text``, the digits as found (with a decimal point), for the rounding
-  step; in readings and events ``old_text`` (``""``, or each corrected cell as
+  ``new_value_mm``); ``value_text`` (readings) and ``new_value_text`` (events), the digits as found, with a
+  decimal point, for the rounding step; in readings and events ``old_text`` (``""``, or each corrected cell as
   ``value: 7982 -> 7.982 (unit slip; A. Bell, 2024-06-01)``) and ``confirmed`` (bool: measured again, it is right);
 * ``file``, ``sheet`` (``""`` for CSV) and ``row`` (int, as a spreadsheet shows it: the header is row 1; in
   corrections, where ``row`` is a column of the contract, ``own_row``);

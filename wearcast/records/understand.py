@@ -30,8 +30,10 @@ from wearcast.records.tables import TABLES, UNITS, Column, Table
 
 Parsed = str | float | date | Problem
 
-DERIVED = ("value_mm", "value_text", "new_min_mm", "new_max_mm", "limit_mm", "new_value_mm", "old_text", "confirmed",
-           "file", "sheet", "row", "own_row")  # fmt: skip
+DERIVED = (
+    *(f"{name}_mm" for table in TABLES.values() for name in table.lengths),
+    *("value_text", "new_value_text", "old_text", "confirmed", "file", "sheet", "row", "own_row"),
+)
 """Names that frames give their own columns; an unknown column of such a name is kept under another."""
 
 
