@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import minimize
@@ -20,6 +20,7 @@ AVERAGED_BELOW_ENGINES = 30
 SUBSET_ENGINES = 2000
 _GRADIENT_TOLERANCE = 1e-4  # of the log posterior per prior log-sd; judgement
 _STEP = 1e-4  # for derivatives of the gradient
+_SAME_MODE = 0.05  # prior log-sds between the ends of two searches; judgement
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,8 @@ class Estimate:
         Terms left out because the data cannot tell them from others.
     n_engines, n_readings : int
         What the estimate was made from.
+    n_modes : int
+        Modes the points lie around; 2 where a second start ended elsewhere for good.
     """
 
     terms: Terms
@@ -64,11 +67,13 @@ class Estimate:
     dropped: tuple[str, ...]
     n_engines: int
     n_readings: int
+    n_modes: int = 1
 
     @property
     def found(self) -> bool:
-        """The gradient vanishes and a second start ended in the same place."""
-        return self.gradient_norm < 10 * _GRADIENT_TOLERANCE and self.second_start_gap < 0.01
+        """The gradient vanishes, and a second start ended in the same place or is averaged in."""
+        agrees = self.second_start_gap < _SAME_MODE or self.n_modes > 1
+        return self.gradient_norm < 10 * _GRADIENT_TOLERANCE and agrees
 
 
 def estimate(
@@ -105,14 +110,20 @@ def estimate(
     mode, hessian, norm = _search(problem, np.zeros(d))
     # The second start lies on the far side: large noise where the first had small and so on.
     other, _, _ = _search(problem, np.where(np.arange(d) % 2, 1.0, -1.0), need_hessian=False)
-    value = problem.with_gradient(np.stack([mode, other]))[0]
-    if value[1] > value[0] + 1e-6:
-        mode, hessian, norm = _search(problem, other)
+    around = [(mode, hessian)]
+    if np.abs(mode - other).max() > _SAME_MODE:
+        other, other_hessian, other_norm = _search(problem, other)
+        value = problem.log_posterior(np.stack([mode, other]))
+        if np.abs(mode - other).max() > _SAME_MODE:
+            around.append((other, other_hessian))
+        if value[1] > value[0]:
+            mode, other, hessian, norm = other, mode, other_hessian, other_norm
     gap = float(np.abs(mode - other).max())
     points, weights = mode[None], np.ones(1)
     if readings.n_engines < averaged_below_engines:
-        points, weights = theta_points(mode, hessian, problem.log_posterior)
-    return problem.estimate(mode, hessian, norm, gap, points, weights)
+        points, weights = theta_points(around, problem.log_posterior)
+    made = problem.estimate(mode, hessian, norm, gap, points, weights)
+    return replace(made, n_modes=len(around) if len(weights) > 1 else 1)
 
 
 def mode_only(readings: ClassReadings, priors: Priors, near: Estimate, seed: int = 0) -> Estimate:

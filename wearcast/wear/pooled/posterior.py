@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
+from scipy.special import log_ndtr
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.estimate import Estimate
@@ -14,6 +16,9 @@ from wearcast.wear.pooled.solver import kernel_weights
 from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
 from wearcast.wear.pooled.terms import Terms
 
+_NODES, _NODE_WEIGHTS = hermegauss(21)
+_LOGS = np.log(_NODE_WEIGHTS / _NODE_WEIGHTS.sum())
+
 
 @dataclass(frozen=True)
 class Posterior:
@@ -22,7 +27,8 @@ class Posterior:
     Attributes
     ----------
     weights : array (T,)
-        Weights of the sets of standard deviations; they sum to 1.
+        Weights of the sets of standard deviations, given that all rates are above 0; they
+        sum to 1.
     sigma_b : array (T,)
         Unevenness of wear σ_B [µm/√kh].
     opening_sd, error_sd, stated_error_sd : array (T,)
@@ -110,9 +116,11 @@ def posterior(readings: ClassReadings, estimate: Estimate, series: IntArray | No
         In the order of `series`.
     """
     rows = np.arange(readings.n_series) if series is None else np.asarray(series, dtype=np.intp)
+    # Where θ is averaged over, the rates of all shells count, not of those asked for alone.
+    computed = np.arange(readings.n_series) if len(estimate.weights) > 1 else rows
     terms, sigma, correlation = estimate.terms, estimate.sigma_points, estimate.correlation_points
     passes = [
-        _one_pass(readings, terms, sigma[at], None if correlation is None else correlation[at], rows)
+        _one_pass(readings, terms, sigma[at], None if correlation is None else correlation[at], computed)
         for at in slices_of_sets(readings, len(sigma))
     ]
     found, pairs = passes[0].series, passes[0].pairs
@@ -121,21 +129,48 @@ def posterior(readings: ClassReadings, estimate: Estimate, series: IntArray | No
     order = place[rows]
     back = np.full(readings.n_series, -1, dtype=np.intp)
     back[rows] = np.arange(len(rows))
+    asked = (back[pairs] >= 0).all(axis=1)
     return Posterior(
-        weights=estimate.weights,
+        weights=_weights(readings, estimate, passes, place),
         sigma_b=_sigma(terms, sigma, "uneven_wear"),
         opening_sd=_sigma(terms, sigma, "opening_error"),
         error_sd=_sigma(terms, sigma, "reading_error"),
         stated_error_sd=_sigma(terms, sigma, "extra_error"),
         mean=np.concatenate([p.mean for p in passes])[:, order],
         covariance=np.concatenate([p.covariance for p in passes])[:, order],
-        pair=back[pairs],
-        pair_covariance=np.concatenate([p.pair_covariance for p in passes]),
+        pair=back[pairs[asked]],
+        pair_covariance=np.concatenate([p.pair_covariance for p in passes])[:, asked],
         wall_mean=np.concatenate([p.wall_mean for p in passes])[:, order],
         readings=readings,
         series=rows,
         running_in_kh=terms.running_in_kh,
     )
+
+
+def _weights(readings: ClassReadings, estimate: Estimate, passes: list[_Pass], place: IntArray) -> FloatArray:
+    """Weights of the sets of θ, times the chance each gives to all rates being above 0.
+
+    That rates are not negative is part of the model. Given the class rate β the rates of the
+    shells are taken as independent, which leaves one integral (Dunnett & Sobel 1955).
+    """
+    if len(estimate.weights) == 1:
+        return estimate.weights
+    _, first = np.unique(readings.series_shell, return_index=True)
+    at = place[first]
+    mean = np.concatenate([p.mean for p in passes])[:, at, 1]
+    variance = np.concatenate([p.covariance for p in passes])[:, at, 1, 1]
+    with_class = np.concatenate([p.with_class_rate for p in passes])[:, at]
+    class_sd = np.sqrt(np.concatenate([p.class_rate_variance for p in passes]))[:, None]
+    sd = np.sqrt(np.maximum(variance, 1e-24))
+    loading = np.clip(with_class / np.maximum(class_sd * sd, 1e-24), -0.985, 0.985)
+    own = np.sqrt(1.0 - loading**2)
+    log_chance = np.stack(
+        [log_ndtr((mean / sd + loading * f) / own).sum(1) + w for f, w in zip(_NODES, _LOGS, strict=True)]
+    )
+    top = log_chance.max(axis=0)
+    log_weight = np.log(estimate.weights) + top + np.log(np.exp(log_chance - top).sum(0))
+    weights = np.exp(log_weight - log_weight.max())
+    return np.asarray(weights / weights.sum())
 
 
 @dataclass(frozen=True)
@@ -146,6 +181,8 @@ class _Pass:
     wall_mean: FloatArray
     pairs: IntArray
     pair_covariance: FloatArray
+    with_class_rate: FloatArray
+    class_rate_variance: FloatArray
 
 
 def _one_pass(
@@ -158,15 +195,18 @@ def _one_pass(
     asked = np.zeros(readings.n_series, dtype=bool)
     asked[rows] = True
     series, mean, covariance, wall = [], [], [], []
-    pairs, pair_covariance = [], []
+    pairs, pair_covariance, with_class = [], [], []
+    class_rate_variance = np.zeros(len(sigma))
     for piece in solved_parts(readings, terms, sigma, correlation):
         wanted = np.flatnonzero(asked[piece.part.series_rows])
+        class_rate_variance = piece.common.coefficient_covariance[:, 0, 0]
         for bucket in range(len(piece.layout.buckets)):
             made = series_targets(piece, bucket, wanted)
             series.append(piece.part.series_rows[made.series])
             mean.append(made.mean)
             covariance.append(made.covariance)
             wall.append(made.wall_mean)
+            with_class.append(made.with_class_rate)
             pair = _pairs(piece.layout.readings.series_shell[made.series])
             pairs.append(piece.part.series_rows[made.series][pair])
             pair_covariance.append(_between(piece, made, pair))
@@ -177,6 +217,8 @@ def _one_pass(
         np.concatenate(wall, axis=1),
         np.concatenate(pairs),
         np.concatenate(pair_covariance, axis=1),
+        np.concatenate(with_class, axis=1),
+        class_rate_variance,
     )
 
 

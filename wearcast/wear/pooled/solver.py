@@ -60,6 +60,8 @@ class ClassEffects:
         their prior means.
     coefficients, coefficient_covariance : arrays (T, p + P), (T, p + P, p + P)
         Of the named coefficients, prior means added, then the P position rates γ.
+    with_rate : array (T, X)
+        Covariance of the raw coefficients with the class rate β.
     standardised_square : array (T, P)
         Mean square of the standardised position rates.
     log_likelihood : array (T,)
@@ -70,6 +72,7 @@ class ClassEffects:
     covariance: FloatArray
     coefficients: FloatArray
     coefficient_covariance: FloatArray
+    with_rate: FloatArray
     standardised_square: FloatArray
     log_likelihood: FloatArray
 
@@ -251,6 +254,7 @@ def class_effects(
         covariance=scaled @ inverse @ np.swapaxes(scaled, 1, 2),
         coefficients=named,
         coefficient_covariance=scale[:, :, None] * inverse * scale[:, None, :],
+        with_rate=(scaled @ inverse[:, :, :1])[..., 0] * scale[:, :1],
         standardised_square=square,
         log_likelihood=log_likelihood,
     )
@@ -313,3 +317,17 @@ def block_effects(
             answer[..., :-1], -1, -2
         )
     return BlockEffects(mean, covariance, residual, projection)
+
+
+def effects_with_rate(layout: Layout, bucket: int, solved: Eliminated, common: ClassEffects) -> FloatArray:
+    """Covariance of the effects that reach each block with the class rate β, array (T, B, w)."""
+    blocks = layout.buckets[bucket]
+    n_class, n_positions = layout.n_columns, layout.n_positions
+    to_class = solved.engine_response[:, blocks.engine, :, :-1]
+    engine = -(to_class @ common.with_rate[:, None, :, None])[..., 0]
+    engine *= solved.engine_scale[:, None]
+    made = np.empty((*engine.shape[:2], 1 + n_class + layout.n_openings))
+    made[..., 0] = common.with_rate[:, blocks.position] + engine[..., 0]
+    made[..., 1 : 1 + n_class] = common.with_rate[:, None, n_positions:]
+    made[..., 1 + n_class :] = engine[..., 1:]
+    return made

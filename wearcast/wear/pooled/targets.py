@@ -9,7 +9,7 @@ import numpy as np
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.layout import Blocks, class_columns
 from wearcast.wear.pooled.passes import SolvedPart
-from wearcast.wear.pooled.solver import BlockEffects, block_effects, kernel_weights
+from wearcast.wear.pooled.solver import BlockEffects, block_effects, effects_with_rate, kernel_weights
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,8 @@ class SeriesTargets:
     mean, covariance : arrays (T, s, 3), (T, s, 3, 3)
     wall_mean : array (T, s)
         New wall against the reference, δ + η [µm].
+    with_class_rate : array (T, s)
+        Covariance of the rate with the class rate β.
     effects : BlockEffects
     """
 
@@ -45,6 +47,7 @@ class SeriesTargets:
     mean: FloatArray
     covariance: FloatArray
     wall_mean: FloatArray
+    with_class_rate: FloatArray
     effects: BlockEffects
 
 
@@ -114,7 +117,9 @@ def series_targets(
     covariance[..., 0, 0] += carried**2 * (mean[..., 1] ** 2 + covariance[..., 1, 1])
     wall = _wall_mean(weights, side, effects, row, terms.point_wall_sd_um)
     wall += _group_level(piece, readings.series_group[series])
-    return SeriesTargets(series, row, prior, answer, reach, mean, covariance, wall, effects)
+    of_class = effects_with_rate(layout, bucket, piece.solved, piece.common)[:, row]
+    with_class = (reach[:, :, 1] * of_class).sum(-1)
+    return SeriesTargets(series, row, prior, answer, reach, mean, covariance, wall, with_class, effects)
 
 
 def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, row: IntArray) -> _Side:

@@ -15,18 +15,16 @@ _NEGLIGIBLE_WEIGHT = 1e-4
 
 
 def theta_points(
-    mode: FloatArray,
-    hessian: FloatArray,
+    modes: list[tuple[FloatArray, FloatArray]],
     log_posterior: Callable[[FloatArray], FloatArray],
 ) -> tuple[FloatArray, FloatArray]:
     """Central composite points on the Gaussian approximation, weighted by the true density.
 
     Parameters
     ----------
-    mode : array (d,)
-        Standardised log standard deviations at the mode.
-    hessian : array (d, d)
-        Second derivatives of minus the log posterior there.
+    modes : list of (array (d,), array (d, d))
+        Standardised log standard deviations at each mode, and the second derivatives of minus
+        the log posterior there.
     log_posterior : function
         Of points (T, d), giving (T,).
 
@@ -39,14 +37,19 @@ def theta_points(
     Notes
     -----
     Rue, Martino & Chopin (2009), J. R. Stat. Soc. B 71, 319-392, section 6.5. Each weight is
-    multiplied by the ratio of the posterior density to its Gaussian approximation.
+    multiplied by the ratio of the posterior density to its Gaussian approximation. Several modes
+    share the weight as their approximations integrate.
     """
-    z, base = central_composite(len(mode))
-    values, vectors = np.linalg.eigh(hessian)
-    root = vectors / np.sqrt(np.maximum(values, _SMALLEST_CURVATURE))
-    points = mode + z @ root.T
-    log_ratio = log_posterior(points) + 0.5 * (z**2).sum(1)
-    weights = base * np.exp(log_ratio - log_ratio.max())
+    parts = []
+    for mode, hessian in modes:
+        z, base = central_composite(len(mode))
+        values, vectors = np.linalg.eigh(hessian)
+        curvature = np.maximum(values, _SMALLEST_CURVATURE)
+        x = mode + z @ (vectors / np.sqrt(curvature)).T
+        log_ratio = log_posterior(x) + 0.5 * (z**2).sum(1) - 0.5 * np.log(curvature).sum()
+        parts.append((x, np.log(base) + log_ratio))
+    points, log_weight = (np.concatenate(part) for part in zip(*parts, strict=True))
+    weights = np.exp(log_weight - log_weight.max())
     weights /= weights.sum()
     kept = weights > _NEGLIGIBLE_WEIGHT
     return points[kept], weights[kept] / weights[kept].sum()
