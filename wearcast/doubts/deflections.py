@@ -31,15 +31,12 @@ def find_deflection_queries(history: History, counted: NDArray[np.bool_]) -> Fou
     sure = confirmed(history)
     mine = counted & (readings["quantity"] == "web_deflection").to_numpy() & ~sure
     most = {key: _largest_mm(history, key) for key in history.engines}
-    value = readings["value_mm"].to_numpy(dtype=np.float64)
-    far = [
-        k
-        for k in np.flatnonzero(mine).tolist()
-        if abs(value[k]) > most[(str(readings["vessel"].iat[k]), str(readings["engine"].iat[k]))]
-    ]
+    at = np.flatnonzero(mine)
+    value = np.abs(readings["value_mm"].to_numpy(dtype=np.float64)[at])
+    engines = zip(readings["vessel"].to_numpy()[at], readings["engine"].to_numpy()[at], strict=True)
+    far = at[value > np.array([most[key] for key in engines], dtype=np.float64)].tolist()
     queries = [_too_large(history, k, most) for k in far]
-    believed = counted.copy()
-    believed[far] = False
+    believed = counted & ~np.isin(np.arange(len(readings)), far)
     for row in rows_of(web_deflections(history, believed)):
         if row.closes is False and not sure[list(row.rows)].any():
             queries.append(_open_throw(history, row.rows, row.position, row.closure_um))

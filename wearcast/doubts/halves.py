@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.doubts.expected import expected_walls
@@ -78,34 +76,30 @@ def _pairs(
     """Pairs of halves by vessel, engine and date."""
     expected = expected_walls(history, counted)
     readings = history.readings
-    known = mine & np.isfinite(expected.mean_um) & (expected.others > 0)
-    at = np.flatnonzero(known)
+    at = np.flatnonzero(mine & np.isfinite(expected.mean_um) & (expected.others > 0))
+    walls = readings.iloc[at]
+    half = walls["half"].to_numpy()
+    together = {
+        key: rows
+        for key, rows in row_numbers_of(walls, _PAIR).items()
+        if len(rows) == 2 and len(set(half[rows])) == 2
+    }
+    if not together:
+        return {}
+    both = np.stack(list(together.values()))
+    upper_first = half[both[:, 0]] == "upper"
+    rows = at[np.where(upper_first[:, None], both, both[:, ::-1])]
+    value_um = readings["value_mm"].to_numpy(dtype=np.float64)[rows] * UM_PER_MM
+    # What is worn less than expected is thicker than expected by as much.
+    wall_um = value_um + expected.residual_um[rows]
+    d, delta = value_um[:, 0] - value_um[:, 1], wall_um[:, 0] - wall_um[:, 1]
+    V = expected.var[rows].sum(axis=1)
+    gain, misfit = -2 * d * delta / V, np.abs(d + delta) / np.sqrt(V)
     found: dict[tuple[object, ...], list[_Pair]] = {}
-    for key, upper, lower in _both_halves(readings.iloc[at]):
-        rows = at[upper], at[lower]
-        value_um = readings["value_mm"].to_numpy(dtype=np.float64)[list(rows)] * UM_PER_MM
-        # A wall less what was read less what was expected: the wall expected.
-        wall_um = value_um + _sign(history, rows) * expected.residual_um[list(rows)]
-        d, delta = value_um[0] - value_um[1], wall_um[0] - wall_um[1]
-        V = float(expected.var[list(rows)].sum())
-        pair = _Pair((int(rows[0]), int(rows[1])), -2 * d * delta / V, float(abs(d + delta) / np.sqrt(V)))
+    for k, key in enumerate(together):
+        pair = _Pair((int(rows[k, 0]), int(rows[k, 1])), float(gain[k]), float(misfit[k]))
         found.setdefault(key[:3], []).append(pair)
     return found
-
-
-def _sign(history: History, rows: tuple[np.intp, np.intp]) -> NDArray[np.float64]:
-    """+1 where wear makes the reading smaller, as it does a wall."""
-    at = history.readings["series"].to_numpy(dtype=np.intp)[list(rows)]
-    limits = [history.series[k].limit for k in at]
-    return np.array([-1.0 if limit is not None and limit.side == "max" else 1.0 for limit in limits])
-
-
-def _both_halves(walls: pd.DataFrame) -> Iterator[tuple[tuple[object, ...], int, int]]:
-    half = walls["half"].to_numpy()
-    for key, rows in row_numbers_of(walls, _PAIR).items():
-        if len(rows) == 2 and set(half[rows]) == {"upper", "lower"}:
-            upper, lower = sorted(rows.tolist(), key=lambda k: half[k] != "upper")
-            yield key, upper, lower
 
 
 def _query(history: History, at: NDArray[np.intp], gain: float) -> Query:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, log, log10
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
@@ -32,24 +32,38 @@ NOT_SETS = ("web_deflection",)
 """Deflections hardly drift and start from a gauge set to zero: they repeat by nature."""
 
 KEY = ["bearing", "position", "half", "point", "quantity"]
-Key = tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class _Set:
-    """What one opening of one engine wrote down: value [mm] and row (from 0) by key, in one state."""
+class _Sheets:
+    """What one engine's openings wrote down, as matrices of openings x keys in order of date; NaN: not read.
 
-    on: pd.Timestamp
-    total_h: float
-    found: dict[Key, tuple[float, int]]
-    left: dict[Key, tuple[float, int]]
+    Attributes
+    ----------
+    found, left : ndarray, shape (openings, keys)
+        Values [mm] as found, and as left behind (as found where nothing was read as left).
+    row : ndarray of int
+        Reading (row number from 0) of each value found.
+    of_quantity : ndarray of bool, shape (keys, quantities)
+        Which quantity each key is of.
+    """
+
+    dates: NDArray[np.datetime64]
+    total_h: NDArray[np.float64]
+    found: NDArray[np.float64]
+    left: NDArray[np.float64]
+    row: NDArray[np.int64]
+    of_quantity: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class _Repeat:
-    later: _Set
-    earlier: _Set
-    keys: tuple[Key, ...]
+    """A later opening, the earlier one it repeats, the keys that do, and the chance of it."""
+
+    later: int
+    earlier: int
+    keys: NDArray[np.int64]
+    chance: float
 
 
 def find_repeated_sets(history: History, counted: NDArray[np.bool_]) -> Found:
@@ -62,73 +76,83 @@ def find_repeated_sets(history: History, counted: NDArray[np.bool_]) -> Found:
     """
     readings = history.readings
     at = np.flatnonzero(usable(history, counted) & ~readings["quantity"].isin(NOT_SETS).to_numpy())
-    sets = [
-        _sets(history, at[rows]) for rows in row_numbers_of(readings.iloc[at], ["vessel", "engine"]).values()
-    ]
-    chance = _Chances(history, sets)
+    engines = row_numbers_of(readings.iloc[at], ["vessel", "engine"]).values()
+    sheets = [_sheets(history, at[rows]) for rows in engines]
+    chances = _Chances(history, sheets)
     queries: list[Query] = []
     lost: list[int] = []
-    for of_engine in sets:
-        for k, later in enumerate(of_engine):
-            found = _most_alike(later, of_engine[:k], chance)
-            if found is not None:
-                repeat, p = found
-                rows = np.array([repeat.later.found[key][1] for key in repeat.keys], dtype=np.intp)
-                queries.append(_query(history, repeat, rows, p))
+    for of_engine in sheets:
+        for later in range(1, len(of_engine.dates)):
+            repeat = _least_likely(of_engine, later, chances)
+            if repeat is not None:
+                rows = of_engine.row[later, repeat.keys]
+                queries.append(_query(history, of_engine, repeat))
                 lost += rows.tolist()
     return Found(tuple(queries), tuple(lost))
 
 
-def _sets(history: History, at: NDArray[np.intp]) -> list[_Set]:
-    """The sets of one engine in order of date."""
+def _sheets(history: History, at: NDArray[np.intp]) -> _Sheets:
     readings = history.readings.iloc[at]
-    keys = list(zip(*(readings[name] for name in KEY), strict=True))
-    value = readings["value_mm"].to_numpy(dtype=np.float64).round(6)
+    keys = row_numbers_of(readings, KEY)
+    key = np.empty(len(at), dtype=np.intp)
+    for k, rows in enumerate(keys.values()):
+        key[rows] = k
+    dates, opening = np.unique(readings["date"].to_numpy(), return_inverse=True)
+    shape = len(dates), len(keys)
+    as_found, as_left = np.full(shape, np.nan), np.full(shape, np.nan)
+    row, row_left = np.full(shape, -1), np.full(shape, -1)
     left = (readings["state"] == "as_left").to_numpy()
-    found = []
-    for (on,), rows in row_numbers_of(readings, ["date"]).items():
-        as_found = {keys[k]: (float(value[k]), int(at[k])) for k in rows if not left[k]}
-        as_left = {keys[k]: (float(value[k]), int(at[k])) for k in rows if left[k]}
-        hours = float(readings["total_h"].to_numpy()[rows[0]])
+    value = readings["value_mm"].to_numpy(dtype=np.float64).round(6)
+    as_found[opening[~left], key[~left]], row[opening[~left], key[~left]] = value[~left], at[~left]
+    as_left[opening[left], key[left]], row_left[opening[left], key[left]] = value[left], at[left]
+    total_h = np.zeros(len(dates))
+    total_h[opening] = readings["total_h"].to_numpy(dtype=np.float64)
+    quantities = [one[-1] for one in keys]
+    return _Sheets(
+        dates=dates,
+        total_h=total_h,
         # What was closed up is what an opening left behind, as far as it was read again.
-        found.append(_Set(pd.Timestamp(on), hours, {**as_left, **as_found}, {**as_found, **as_left}))
-    return sorted(found, key=lambda one: one.on)
+        found=np.where(np.isnan(as_found), as_left, as_found),
+        left=np.where(np.isnan(as_left), as_found, as_left),
+        row=np.where(row < 0, row_left, row),
+        of_quantity=np.array([[one == name for name in QUANTITIES] for one in quantities], dtype=bool),
+    )
 
 
 class _Chances:
     """The chance that one reading repeats, by quantity and rounding step."""
 
-    def __init__(self, history: History, sets: list[list[_Set]]) -> None:
+    def __init__(self, history: History, sheets: Sequence[_Sheets]) -> None:
         readings = history.readings
         self.step_um = readings["step_um"].to_numpy(dtype=np.float64)
         self.u_um = reading_u_um(readings)
         self.quantity = readings["quantity"].to_numpy()
-        self.equal: dict[tuple[str, float], float] = {}
-        self.pairs: dict[tuple[str, float], float] = {}
-        for of_engine in sets:
-            for k, later in enumerate(of_engine):
-                for earlier in of_engine[max(0, k - 2) : k]:
-                    self._count(later, earlier)
+        self.equal: dict[tuple[str, float], int] = {}
+        self.pairs: dict[tuple[str, float], int] = {}
+        for one in sheets:
+            for lag in (1, 2):
+                later, earlier = one.found[lag:], one.found[:-lag]
+                both = np.isfinite(later) & np.isfinite(earlier)
+                same = later[both] == earlier[both]
+                for row, repeats in zip(one.row[lag:][both].tolist(), same.tolist(), strict=True):
+                    kind = self._kind(row)
+                    self.pairs[kind] = self.pairs.get(kind, 0) + 1
+                    self.equal[kind] = self.equal.get(kind, 0) + repeats
 
-    def _count(self, later: _Set, earlier: _Set) -> None:
-        for key, (value, row) in later.found.items():
-            if key in earlier.found:
-                kind = str(self.quantity[row]), float(self.step_um[row])
-                self.pairs[kind] = self.pairs.get(kind, 0.0) + 1.0
-                self.equal[kind] = self.equal.get(kind, 0.0) + float(earlier.found[key][0] == value)
+    def _kind(self, row: int) -> tuple[str, float]:
+        return str(self.quantity[row]), float(self.step_um[row])
 
-    def log_chance(self, rows: list[int]) -> float:
-        """Logarithm of the chance that all these readings repeat; they are taken out of the counts."""
+    def of_all(self, rows: Sequence[int]) -> float:
+        """The chance that all these readings repeat; they are taken out of the counts."""
         total = 0.0
-        kinds = [(str(self.quantity[row]), float(self.step_um[row])) for row in rows]
+        kinds = [self._kind(row) for row in rows]
         for row, kind in zip(rows, kinds, strict=True):
-            own = kinds.count(kind)
             calculated = repeat_chance(self.step_um[row], self.u_um[row])
-            pairs = max(self.pairs.get(kind, 0.0) - own, 0.0)
-            equal = max(self.equal.get(kind, 0.0) - own, 0.0)
+            pairs = max(self.pairs.get(kind, 0) - kinds.count(kind), 0)
+            equal = max(self.equal.get(kind, 0) - kinds.count(kind), 0)
             counted = (equal + PRIOR_PAIRS * calculated) / (pairs + PRIOR_PAIRS)
             total += log(max(calculated, counted))
-        return total
+        return exp(total)
 
 
 def repeat_chance(step_um: float, u_um: float) -> float:
@@ -149,56 +173,53 @@ def repeat_chance(step_um: float, u_um: float) -> float:
     """
     s = u_um * 2**0.5
     r = max(step_um, 1e-3)
-    return float(2 * ndtr(r / s) - 1 - 2 * s / (r * (2 * np.pi) ** 0.5) * -np.expm1(-0.5 * (r / s) ** 2))
+    return float(2 * ndtr(r / s) - 1 + 2 * s / (r * (2 * np.pi) ** 0.5) * np.expm1(-0.5 * (r / s) ** 2))
 
 
-def _most_alike(later: _Set, before: list[_Set], chance: _Chances) -> tuple[_Repeat, float] | None:
-    """The earlier opening a set repeats least by chance, and that chance; None where it repeats none."""
-    best: tuple[_Repeat, float] | None = None
-    candidates = [one for one in before if later.total_h - one.total_h > SAME_DIAL_H]
-    for earlier in candidates:
-        for written in (earlier.found, earlier.left):
-            keys = _repeated_keys(later, written)
-            if not keys:
-                continue
-            p = exp(chance.log_chance([later.found[key][1] for key in keys])) * len(candidates)
-            if p <= CHANCE and (best is None or p < best[1]):
-                best = _Repeat(later, earlier, keys), p
+def _least_likely(of_engine: _Sheets, later: int, chances: _Chances) -> _Repeat | None:
+    """The earlier opening that a set repeats least by chance; None where it repeats none."""
+    value = of_engine.found[later]
+    before = np.flatnonzero(of_engine.total_h[later] - of_engine.total_h[:later] > SAME_DIAL_H)
+    best: _Repeat | None = None
+    for written in (of_engine.found[before], of_engine.left[before]):
+        shared = np.isfinite(written) & np.isfinite(value)
+        equal = shared & (written == value)
+        n_shared, n_equal = (
+            shared @ of_engine.of_quantity.astype(int),
+            equal @ of_engine.of_quantity.astype(int),
+        )
+        repeated = (n_shared >= FEWEST) & (n_equal == n_shared)
+        for k in np.flatnonzero(repeated.any(axis=1)).tolist():
+            keys = np.flatnonzero(equal[k] & (of_engine.of_quantity & repeated[k]).any(axis=1))
+            p = chances.of_all(of_engine.row[later, keys].tolist()) * len(before)
+            if p <= CHANCE and (best is None or p < best.chance):
+                best = _Repeat(later, int(before[k]), keys, p)
     return best
 
 
-def _repeated_keys(later: _Set, written: dict[Key, tuple[float, int]]) -> tuple[Key, ...]:
-    """Keys of the quantities of which everything read at both is the same."""
-    alike: list[Key] = []
-    shared = [key for key in later.found if key in written]
-    for quantity in dict.fromkeys(key[-1] for key in shared):
-        of_quantity = [key for key in shared if key[-1] == quantity]
-        if len(of_quantity) >= FEWEST and all(later.found[k][0] == written[k][0] for k in of_quantity):
-            alike += of_quantity
-    return tuple(alike)
-
-
-def _query(history: History, repeat: _Repeat, rows: NDArray[np.intp], p: float) -> Query:
-    titles = " and ".join(dict.fromkeys(QUANTITIES[key[-1]].title for key in repeat.keys))
+def _query(history: History, of_engine: _Sheets, repeat: _Repeat) -> Query:
+    rows = of_engine.row[repeat.later, repeat.keys]
+    quantities = history.readings["quantity"].to_numpy()[rows]
+    titles = " and ".join(QUANTITIES[name].title for name in dict.fromkeys(quantities.tolist()))
+    days = [np.datetime_as_string(of_engine.dates[k], unit="D") for k in (repeat.later, repeat.earlier)]
     text = (
-        f"all {len(rows)} readings of {titles} on {repeat.later.on.date()} that were also taken on "
-        f"{repeat.earlier.on.date()} are the same to the last digit; by chance that happens once in "
-        f"{_one_in(p)} openings."
+        f"all {len(rows)} readings of {titles} on {days[0]} that were also taken on {days[1]} are the same to the "
+        f"last digit; by chance that happens once in {one_in(repeat.chance)} openings."
     )
     ask = (
         "Perhaps copied from the earlier sheet. Not counted until measured again and confirmed, or withdrawn."
     )
-    return query_of_set(history, rows, "repeated_set", text, ask, -log10(max(p, 1e-300)))
+    return query_of_set(history, rows, "repeated_set", text, ask, -log10(max(repeat.chance, 1e-300)))
 
 
-def _one_in(p: float) -> str:
+def one_in(chance: float) -> str:
     """The inverse of a chance to one figure.
 
-    >>> _one_in(2.2e-4), _one_in(0.0)
+    >>> one_in(2.2e-4), one_in(0.0)
     ('5 000', 'more than a billion')
     """
-    if p < 1e-9:
+    if chance < 1e-9:
         return "more than a billion"
-    inverse = 1.0 / p
+    inverse = 1.0 / chance
     size = 10 ** int(np.floor(np.log10(inverse)))
     return f"{round(inverse / size) * size:,}".replace(",", " ")
