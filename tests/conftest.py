@@ -117,3 +117,9 @@ def record_workbook(tmp_path: Path, write_workbook: Callable[..., Path]) -> Call
         return write_workbook(tmp_path / name, **given)
 
     return make
+
+
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    """Studies and benchmarks are scripts; only their test files are collected."""
+    script = collection_path.suffix == ".py" and not collection_path.name.startswith("test_")
+    return True if script and collection_path.parent.name in ("studies", "benchmarks") else None
