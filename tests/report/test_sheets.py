@@ -25,6 +25,11 @@ def sheet(records: EngineRecords) -> EngineSheet:
     return engine_sheet(records, "alder-1.html", "1")
 
 
+def loose(text: str) -> str:
+    """The text with ordinary spaces."""
+    return text.replace("\u00a0", " ").replace("\u202f", " ")
+
+
 def place(sheet: EngineSheet, title: str) -> PositionSection:
     return next(one for one in sheet.positions if one.title == title)
 
@@ -73,7 +78,7 @@ def test_the_forecast_table_prints_the_rows_of_the_forecast(fleet: Forecast, she
             value = row[f"hours_to_limit_p{q}"]
             assert text == hours(value) if value == value else text in (NO_UPPER_BOUND, NOT_SAID)  # noqa: PLR0124
         for reason in str(row["reasons"]).split("; "):
-            assert reason == NO_UPPER_BOUND or any(reason[1:] in note for note in line.notes)
+            assert reason == NO_UPPER_BOUND or any(reason[1:] in loose(note) for note in line.notes)
 
 
 def test_readings_are_shown_as_typed_with_row_unit_and_use(sheet: EngineSheet) -> None:
@@ -146,12 +151,12 @@ def test_shell_sizes_have_charts_of_their_own(sheet: EngineSheet) -> None:
     titles = [one.title for one in place(sheet, "Main 6").charts]
     assert titles == ["Lower wall thickness, size standard", "Lower wall thickness, size U50"]
     assert "no shell of this size is in service here now" in place(sheet, "Main 6").charts[0].finding
-    assert "8.200 mm (at least)" in place(sheet, "Main 6").charts[1].finding
+    assert "8.200 mm (at least)" in loose(place(sheet, "Main 6").charts[1].finding)
 
 
 def test_the_finding_says_readings_limit_rate_statement_and_doubt(sheet: EngineSheet) -> None:
-    text = chart(sheet, "Main 3", "Lower wall thickness").finding
-    assert "shell 2, in service since 2020-03-01 (21\u202f000 h)" in text
+    text = loose(chart(sheet, "Main 3", "Lower wall thickness").finding)
+    assert "shell 2, in service since 2020-03-01 (21 000 h)" in text
     assert "Limit 7.950 mm (at least)." in text
     assert "Its own line wears" in text
     assert "Readings suggest the limit is reached" in text
@@ -168,16 +173,16 @@ def test_a_two_sided_limit_shows_both_sides(sheet: EngineSheet) -> None:
     labels = [one["text"] for one in figure["layout"]["annotations"]]
     assert "limit<br>0.800" in labels
     assert "limit<br>0.250" in labels
-    assert (
-        "Limit 0.800 mm (at most) and 0.250 mm (at least)."
-        in chart(sheet, "Thrust 7", "Axial clearance").finding
-    )
+    finding = loose(chart(sheet, "Thrust 7", "Axial clearance").finding)
+    assert "Limit 0.800 mm (at most) and 0.250 mm (at least)." in finding
 
 
 def test_a_quantity_without_forecast_has_a_trend_alone(sheet: EngineSheet) -> None:
     shown = chart(sheet, "Big end 2", "Web deflection")
     assert [item.name for item in shown.key] == ["Port", "Top"]
-    assert "\u22120.012 mm" in shown.finding
+    assert loose(shown.finding) == (
+        "Web deflection: port, 1 reading, 0.004 mm at 46 000 h; top, 1 reading, \u22120.012 mm at 46 000 h."
+    )
     assert place(sheet, "Big end 2").rates == ()
 
 
@@ -186,7 +191,7 @@ def markers(figure: dict[str, Any]) -> list[tuple[float, str, float]]:
     return [
         one
         for trace in figure["data"]
-        if "error_y" in trace
+        if isinstance(trace.get("marker", {}).get("symbol"), list)
         for one in zip(trace["x"], trace["marker"]["symbol"], trace["error_y"]["array"], strict=True)
     ]
 

@@ -209,38 +209,37 @@ def _windows(windows: Sequence[Window]) -> PlainTable:
     )
 
 
-SPREAD_UNITS = {
-    "reading_error": "µm",
-    "extra_error": "µm",
-    "new_wall": "µm",
-    "opening_error": "µm",
-    "uneven_wear": "µm per √(1000 h)",
-}
-"""Units of the standard deviations; those not named are of rates."""
+IN_UM = ("reading_error", "extra_error", "new_wall", "opening_error")
+"""Terms of the pooled model that are lengths; the others are of rates."""
 
 
-def _spreads(fits: Iterable[PooledClass]) -> PlainTable:
+def _spreads(fits: Sequence[PooledClass]) -> PlainTable:
     """Standard deviations that the pooled model found, class by class."""
+    found = [
+        dict(zip(fit.screened.estimate.terms.variances, fit.screened.estimate.sigma.tolist(), strict=True))
+        for fit in fits
+    ]
+    terms = list(dict.fromkeys(term for sigma in found for term in sigma))
     return PlainTable(
         "spreads",
         "Estimated spreads",
-        "Standard deviations found by the pooled model, class by class",
-        ("Class", "Readings", "Term", "Standard deviation", "Unit"),
+        "Standard deviations found by the pooled model, class by class; empty where a class has no such term",
+        ("Class", "Readings", *map(_term, terms)),
         tuple(
             (
                 words.capital(str(fit.one.key)),
                 str(fit.screened.estimate.n_readings),
-                term.replace("_", " "),
-                significant(float(sigma)),
-                SPREAD_UNITS.get(term, "µm per 1000 h"),
+                *(significant(sigma[term]) if term in sigma else "" for term in terms),
             )
-            for fit in fits
-            for term, sigma in zip(
-                fit.screened.estimate.terms.variances, fit.screened.estimate.sigma.tolist(), strict=True
-            )
+            for fit, sigma in zip(fits, found, strict=True)
         ),
         "No class was fitted.",
     )
+
+
+def _term(name: str) -> str:
+    unit = "µm" if name in IN_UM else "µm per √(1000 h)" if name == "uneven_wear" else "µm per 1000 h"
+    return f"{words.capital(name.replace('_', ' '))}, {unit}"
 
 
 def _settings(forecast: Forecast) -> PlainTable:

@@ -7,8 +7,8 @@ from math import isfinite
 from typing import Any
 
 from wearcast.report import inks, words
-from wearcast.report.numbers import exact_mm, plain, whole
-from wearcast.report.trends import Dot, Mark, Strand, Trend
+from wearcast.report.numbers import exact_mm, mm, plain, significant, whole
+from wearcast.report.trends import Dot, Fan, Mark, Strand, Trend
 from wearcast.report.view import KeyItem
 from wearcast.units import UM_PER_MM
 
@@ -247,14 +247,18 @@ def hover_words(dot: Dot) -> str:
 
 
 def _fan(trend: Trend) -> list[Json]:
-    """Hours to the limit as bars along the limit line: thin 5-95 %, thicker 10-90 %, thickest 25-75 %."""
+    """The forecast: the estimate now, a line to the 50 % hours, and bars along the limit line.
+
+    The bars are thin for 5-95 %, thicker for 10-90 %, thickest for 25-75 %.
+    """
     fan = trend.fan
     if fan is None:
         return []
     right = trend.hours_axis[1]
     ink = inks.FAN.light
     base = {"type": "scatter", "hoverinfo": "skip", "showlegend": False}
-    data: list[Json] = []
+    data = _estimate(trend, fan)
+    drawn = len(data)
     for early, late, width in FAN_BARS:
         start, end = fan.hours[early], fan.hours[late]
         if not isfinite(start) or start >= right:
@@ -270,7 +274,7 @@ def _fan(trend: Trend) -> list[Json]:
                 "opacity": 0.85,
             }
         )
-    if data and not (isfinite(fan.hours[6]) and fan.hours[6] <= right):
+    if len(data) > drawn and not (isfinite(fan.hours[6]) and fan.hours[6] <= right):
         marker = {"symbol": "triangle-right", "size": 11, "color": ink}
         x = right - 0.012 * (right - trend.hours_axis[0])
         data.append({**base, "mode": "markers", "x": [round(x, 1)], "y": [fan.limit_mm], "marker": marker})
@@ -279,6 +283,40 @@ def _fan(trend: Trend) -> list[Json]:
         marker = {"symbol": "line-ns-open", "size": 18, "color": ink, "line": line}
         at = {"x": [round(fan.hours[3], 1)], "y": [fan.limit_mm]}
         data.append({**base, "mode": "markers", **at, "marker": marker})
+    return data
+
+
+def _estimate(trend: Trend, fan: Fan) -> list[Json]:
+    """The estimate at the as-of moment with its bar, and a thin line to the 50 % hours."""
+    if not isfinite(fan.now_mm):
+        return []
+    ink, now_mm = inks.FAN.light, round(fan.now_mm, 6)
+    bar_mm = round(fan.now_u_um / UM_PER_MM, 6) if isfinite(fan.now_u_um) else 0.0
+    hours = f"{whole(trend.as_of_h)} h"
+    data: list[Json] = []
+    if isfinite(fan.hours[3]):
+        path = [round(trend.as_of_h, 1), round(fan.hours[3], 1)]
+        data.append(_plain_line([*path], [now_mm, fan.limit_mm], {"color": ink, "width": 1.2}))
+    data.append(
+        {
+            "type": "scatter",
+            "showlegend": False,
+            "mode": "markers",
+            "x": [round(trend.as_of_h, 1)],
+            "y": [now_mm],
+            "error_y": {"type": "data", "array": [bar_mm], "color": ink, "thickness": 1.6, "width": 5},
+            "marker": {
+                "symbol": "line-ew-open",
+                "size": 12,
+                "color": ink,
+                "line": {"color": ink, "width": 2.5},
+            },
+            "text": [
+                f"estimate {mm(fan.now_mm, fan.limit_mm)} mm ± {significant(fan.now_u_um)} µm<br>{hours}"
+            ],
+            "hoverinfo": "text",
+        }
+    )
     return data
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 
 from wearcast.forecasting.table import Row
+from wearcast.quantities import QUANTITIES
 from wearcast.report.figures import off_axis
 from wearcast.report.gather import EngineRecords
 from wearcast.report.numbers import NO_UPPER_BOUND, exact_mm, hours_ahead, mm, rate, whole
@@ -16,6 +17,7 @@ from wearcast.report.words import (
     part_words,
     point_words,
     quantity_words,
+    tied,
 )
 
 
@@ -24,7 +26,7 @@ def finding(records: EngineRecords, trend: Trend) -> str:
     said = [_readings(trend), _removed(trend), _limit(trend)]
     said += [_own_line(records, strand) for strand in trend.strands if strand.governs]
     said += [_ahead(records, trend), _found(records, trend), _doubted(trend)]
-    return " ".join(sentence for sentence in said if sentence)
+    return tied(" ".join(sentence for sentence in said if sentence))
 
 
 def _readings(trend: Trend) -> str:
@@ -35,6 +37,8 @@ def _readings(trend: Trend) -> str:
         return f"{what}: no {part_words(trend.quantity)} of this size is in service here now."
     parts = [_one_strand(strand, trend) for strand in serving]
     life = serving[0].life
+    if not QUANTITIES[trend.quantity].forecast:
+        return f"{what}: {'; '.join(parts)}."
     since = ""
     if life.fitting == "known" and life.fitted_on:
         since = f", in service since {life.fitted_on} ({whole(life.fitted_h)} h)"
@@ -70,7 +74,7 @@ def _removed(trend: Trend) -> str:
 
 def _limit(trend: Trend) -> str:
     if not trend.limits:
-        return "No limit is given for it." if trend.quantity not in ("web_deflection", "housing_bore") else ""
+        return "No limit is given for it." if QUANTITIES[trend.quantity].forecast else ""
     parts = [
         f"{exact_mm(limit.limit_mm)} mm ({'at least' if limit.side == 'min' else 'at most'})"
         for limit in trend.limits

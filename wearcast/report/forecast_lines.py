@@ -55,15 +55,18 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
         place=words.capital(words.bearing_words(values["bearing"], values["position"])),
         what=_what(records, row),
         now=f"{mm(estimate, limit)} mm" if known else NOT_KNOWN,
-        now_u=_plus_minus(values["estimate_u_um"], "µm") if known else "",
+        now_u=f"± {significant(values['estimate_u_um'])} µm" if known else "",
         limit=f"{_side(values)} {exact_mm(limit)} mm",
         rate=rate(values["wear_rate_um_per_kh"]) if known else NOT_KNOWN,
-        rate_u=_plus_minus(values["wear_rate_u_um_per_kh"], "") if known else "",
+        rate_u=f"± {rate(values['wear_rate_u_um_per_kh'])}" if known else "",
         hours=ahead,
         dates=_dates(values, ahead, records.engine.use.known),
         no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
         statement=values["statement"],
-        notes=(*_windows(records, values), *_with_doubted(values), *_reasons(values)),
+        notes=tuple(
+            words.tied(note)
+            for note in (*_windows(records, values), *_with_doubted(values), *_reasons(values))
+        ),
     )
 
 
@@ -85,10 +88,6 @@ def _what(records: EngineRecords, row: Row) -> str:
 
 def _side(values: dict[str, Any]) -> str:
     return "at least" if values["limit_side"] == "min" else "at most"
-
-
-def _plus_minus(value: float, unit: str) -> str:
-    return f"± {significant(value)} {unit}".strip() if isfinite(value) else ""
 
 
 def _dates(values: dict[str, Any], ahead: tuple[str, ...], dated: bool) -> tuple[str, ...]:

@@ -88,10 +88,20 @@ class Mark:
 
 @dataclass(frozen=True)
 class Fan:
-    """Hours of the limit at the chances of `QUANTILES`, as total running hours [h]; NaN where open."""
+    """The forecast of the life in service.
+
+    Attributes
+    ----------
+    hours : tuple of float
+        Total running hours [h] at the limit for the chances of `QUANTILES`; NaN where open.
+    now_mm, now_u_um : float
+        Estimate at the as-of moment [mm] and its standard uncertainty [µm].
+    """
 
     hours: tuple[float, ...]
     limit_mm: float
+    now_mm: float
+    now_u_um: float
 
 
 @dataclass(frozen=True)
@@ -170,6 +180,7 @@ def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) 
     strands = tuple(_strand(records, life, series, axis) for life in lives for series in records.series[life])
     limits = _limits(records, lives, first)
     overlay = next((limit for limit in limits if np.isfinite(limit.overlay_um)), None)
+    fan = _fan(records, lives)
     return Trend(
         half=first.place.half,
         quantity=first.quantity,
@@ -179,10 +190,10 @@ def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) 
         limits=limits,
         overlay_mm=overlay.value_mm(overlay.overlay_um) if overlay else np.nan,
         marks=(*_events(records, lives), _as_of(records), *window_marks(records)),
-        fan=_fan(records, lives),
+        fan=fan,
         as_of_h=records.engine.as_of_h,
         hours_axis=axis,
-        value_axis=_value_axis(strands, limits),
+        value_axis=_value_axis(strands, limits, fan),
     )
 
 
@@ -317,10 +328,15 @@ def _fan(records: EngineRecords, lives: Sequence[int]) -> Fan | None:
     ahead_h = [float(row.values[f"hours_to_limit_p{100 * q:02.0f}"]) for q in QUANTILES]
     if not np.isfinite(ahead_h).any():
         return None
-    return Fan(tuple(records.engine.as_of_h + h for h in ahead_h), float(row.values["limit_mm"]))
+    return Fan(
+        hours=tuple(records.engine.as_of_h + h for h in ahead_h),
+        limit_mm=float(row.values["limit_mm"]),
+        now_mm=float(row.values["estimate_mm"]),
+        now_u_um=float(row.values["estimate_u_um"]),
+    )
 
 
-def _value_axis(strands: Sequence[Strand], limits: Sequence[Limit]) -> tuple[float, float]:
+def _value_axis(strands: Sequence[Strand], limits: Sequence[Limit], fan: Fan | None) -> tuple[float, float]:
     """Ends of the value axis [mm]: new, limit and all that counts; what is left out is shown if near."""
     dots = [dot for strand in strands for dot in strand.dots]
     core = [value for limit in limits for value in (limit.new_min_mm, limit.new_max_mm, limit.limit_mm)]
@@ -328,6 +344,8 @@ def _value_axis(strands: Sequence[Strand], limits: Sequence[Limit]) -> tuple[flo
         if dot.source.counted:
             reach_mm = dot.u_um / UM_PER_MM if np.isfinite(dot.u_um) else 0.0
             core += [dot.value_mm - reach_mm, dot.value_mm + reach_mm]
+    if fan is not None and np.isfinite(fan.now_mm):
+        core.append(fan.now_mm)
     if not core:
         core = [dot.value_mm for dot in dots] or [0.0, 1.0]
     low, high = min(core), max(core)

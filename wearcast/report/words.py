@@ -120,6 +120,15 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def tied(text: str) -> str:
+    """The text with every number kept on one line with its unit.
+
+    >>> tied("7.950 mm at 41 h, 10 %") == "7.950\\N{NO-BREAK SPACE}mm at 41\\N{NO-BREAK SPACE}h, 10\\N{NO-BREAK SPACE}%"
+    True
+    """
+    return re.sub(r"(?<=\d) (?=(?:mm|µm|h|%)(?!\w))", "\N{NO-BREAK SPACE}", text)
+
+
 def day(on: date | None) -> str:
     """A date, or that there is none."""
     return "date not known" if on is None or on != on else on.isoformat()  # noqa: PLR0124  (NaT)
