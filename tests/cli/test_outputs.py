@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from wearcast.cli.outputs import csv_text, json_text, write_whole
+from wearcast.cli.outputs import csv_text, json_text, write_all, write_whole
 from wearcast.errors import OutputFailed
 
 
@@ -38,3 +38,12 @@ def test_a_failed_write_leaves_no_part_behind(tmp_path: Path) -> None:
     with pytest.raises(OutputFailed, match=r"cannot be written .* Nothing was changed there"):
         write_whole(tmp_path / "f.csv", "x")
     assert [path.name for path in tmp_path.iterdir()] == ["f.csv"]
+
+
+def test_of_several_files_none_is_moved_if_one_cannot_be_written(tmp_path: Path) -> None:
+    (tmp_path / "b.html").mkdir()
+    (tmp_path / "a.html").write_text("old", encoding="utf-8")
+    with pytest.raises(OutputFailed, match=r"b\.html: cannot be written"):
+        write_all({tmp_path / "a.html": "new", tmp_path / "b.html": "new"})
+    assert (tmp_path / "a.html").read_text(encoding="utf-8") == "old"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.html", "b.html"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import tempfile
@@ -25,20 +26,36 @@ def write_whole(path: Path, content: str | bytes) -> None:
     OutputFailed
         If it cannot be written; what stood there before still stands.
     """
-    data = content.encode("utf-8") if isinstance(content, str) else content
-    temporary = ""
+    write_all({path: content})
+
+
+def write_all(files: Mapping[Path, str | bytes]) -> None:
+    """Write several files, each beside its place; only when all are written are they moved there.
+
+    Raises
+    ------
+    OutputFailed
+        If one cannot be written; what stood in the places before still stands.
+    """
+    written: list[tuple[Path, Path]] = []
+    path = Path()
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
+        for path, content in files.items():
+            if path.is_dir():
+                raise IsADirectoryError(errno.EISDIR, "it is a folder")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+            written.append((Path(name), path))
+            with os.fdopen(handle, "wb") as file:
+                file.write(content.encode("utf-8") if isinstance(content, str) else content)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).chmod(0o644)
+        for part, path in written:
+            part.replace(path)
     except OSError as problem:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
+        for part, _ in written:
+            part.unlink(missing_ok=True)
         reason = problem.strerror or str(problem)
         raise OutputFailed(f"{path}: cannot be written ({reason}). Nothing was changed there.") from None
 

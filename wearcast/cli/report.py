@@ -21,7 +21,7 @@ def report(
     quiet: Quiet = False,
 ) -> None:
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
-    from wearcast.cli.outputs import write_whole
+    from wearcast.cli.outputs import write_all
     from wearcast.cli.show import busy
     from wearcast.forecasting.run import forecast as run_forecast
     from wearcast.records.read import read
@@ -31,7 +31,6 @@ def report(
     with busy("Forecasting and drawing", quiet):
         result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)
         pages = render(result, __version__)
-    for name, text in pages.items():
-        write_whole(out / name, text)
+    write_all({out / name: text for name, text in pages.items()})
     if not quiet:
         typer.echo(f"Wrote {len(pages)} pages. Open {out / 'index.html'} in a browser.")
