@@ -92,9 +92,7 @@ def test_two_modes_share_the_weight_as_they_integrate():
     """0.3 N(−4, 1) + 0.7 N(4, ¼): the points around each carry its share."""
 
     def log_density(x):
-        return np.log(
-            0.3 * stats.norm.pdf(x[:, 0], -4, 1) + 0.7 * stats.norm.pdf(x[:, 0], 4, 0.5)
-        )
+        return np.log(0.3 * stats.norm.pdf(x[:, 0], -4, 1) + 0.7 * stats.norm.pdf(x[:, 0], 4, 0.5))
 
     modes = [(np.array([-4.0]), np.array([[1.0]])), (np.array([4.0]), np.array([[4.0]]))]
     x, weights = theta_points(modes, log_density)
@@ -157,9 +155,7 @@ def test_search_from_a_similar_class_ends_at_the_same_mode(make_class):
 
 def test_true_spread_is_found_in_a_large_fleet():
     """Simulation with a seed: standard deviations of 300 engines within a quarter of the truth."""
-    fleet = draw_fleet(
-        FleetPlan(n_engines=300, fewest_readings=4), PRIORS, np.random.default_rng(8)
-    )
+    fleet = draw_fleet(FleetPlan(n_engines=300, fewest_readings=4), PRIORS, np.random.default_rng(8))
     found = estimate(fleet.readings, PRIORS)
     # σ_γ is told by seven positions alone and σ_s by the few renewed shells.
     for name in ("reading_error", "place_rate", "engine_rate", "opening_error"):

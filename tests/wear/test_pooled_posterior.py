@@ -28,7 +28,7 @@ def plugged_in(data):
 def test_level_and_rate_are_those_of_full_matrices(make_class, full_model, case):
     data = make_class(**case)
     found = estimate(data, PRIORS)
-    made = posterior(data, found)
+    made = posterior(data, found, rates_above_zero=False)
     k = len(found.weights) // 2
     mean, covariance = full_model(data, found.terms, found.sigma_points[k], PRIORS).level_and_rate()
     np.testing.assert_allclose(made.mean[k, :, :2], mean, rtol=1e-8, atol=1e-8)
@@ -53,9 +53,9 @@ def test_pairs_are_all_pairs_of_points_of_a_shell(make_class):
 def test_series_come_in_the_order_asked_for(make_class):
     data = make_class(points=2)
     found = plugged_in(data)
-    whole = posterior(data, found)
+    whole = posterior(data, found, rates_above_zero=False)
     asked = np.array([7, 2, 11])
-    some = posterior(data, found, asked)
+    some = posterior(data, found, asked, rates_above_zero=False)
     np.testing.assert_allclose(some.mean, whole.mean[:, asked], rtol=1e-12)
     np.testing.assert_allclose(some.covariance, whole.covariance[:, asked], rtol=1e-10)
     np.testing.assert_array_equal(some.series, asked)
@@ -64,9 +64,9 @@ def test_series_come_in_the_order_asked_for(make_class):
 def test_sets_of_standard_deviations_may_be_taken_in_passes(make_class, monkeypatch):
     data = make_class(points=2)
     found = estimate(data, PRIORS)
-    whole = posterior(data, found)
+    whole = posterior(data, found, rates_above_zero=False)
     monkeypatch.setattr("wearcast.wear.pooled.passes._NUMBERS_AT_ONCE", 5000)
-    cut = posterior(data, found)
+    cut = posterior(data, found, rates_above_zero=False)
     np.testing.assert_allclose(cut.mean, whole.mean, rtol=1e-10)
     np.testing.assert_allclose(cut.pair_covariance, whole.pair_covariance, rtol=1e-9, atol=1e-12)
 
@@ -76,10 +76,10 @@ def test_borrowed_is_the_ratio_of_variances_with_and_without_the_shell(make_clas
     data = make_class(**case)
     found = plugged_in(data)
     share = borrowed(data, found)
-    variance = posterior(data, found).covariance[0, :, 1, 1]
+    variance = posterior(data, found, rates_above_zero=False).covariance[0, :, 1, 1]
     for shell in range(data.n_shells):
         series = np.flatnonzero(data.series_shell == shell)
-        without = posterior(data.only(data.reading_shell != shell), found)
+        without = posterior(data.only(data.reading_shell != shell), found, rates_above_zero=False)
         np.testing.assert_allclose(
             share[series], variance[series] / without.covariance[0, series, 1, 1], rtol=1e-6
         )
@@ -99,8 +99,10 @@ def test_a_shell_without_readings_borrows_everything_and_inherits_its_place(make
 def test_hours_carried_forward_with_a_spread_widen_the_level_alone(make_class):
     data = make_class(points=1)
     found = plugged_in(data)
-    plain = posterior(data, found)
-    carried = posterior(replace(data, shell_tau_now_sd_kh=np.full(data.n_shells, 0.5)), found)
+    plain = posterior(data, found, rates_above_zero=False)
+    carried = posterior(
+        replace(data, shell_tau_now_sd_kh=np.full(data.n_shells, 0.5)), found, rates_above_zero=False
+    )
     rate_square = plain.mean[..., 1] ** 2 + plain.covariance[..., 1, 1]
     np.testing.assert_allclose(
         carried.covariance[..., 0, 0] - plain.covariance[..., 0, 0], 0.25 * rate_square, rtol=1e-6
@@ -112,8 +114,10 @@ def test_wear_unseen_since_the_last_reading_widens_the_level(make_class):
     """W is carried from the last reading to now: σ_B² h more, and h more of the rate."""
     data = make_class(engines=1, positions=1, points=1, openings=1, seed=5)
     found = plugged_in(data)
-    early = posterior(data, found)
-    late = posterior(replace(data, shell_tau_now_kh=data.shell_tau_now_kh + 10.0), found)
+    early = posterior(data, found, rates_above_zero=False)
+    late = posterior(
+        replace(data, shell_tau_now_kh=data.shell_tau_now_kh + 10.0), found, rates_above_zero=False
+    )
     assert late.covariance[0, 0, 0, 0] > early.covariance[0, 0, 0, 0] + 10 * found.sigma[1] ** 2
 
 

@@ -194,9 +194,7 @@ def test_terms_that_cannot_be_told_apart_are_dropped_and_named(make_class):
     """One engine, no renewals: its own rate is the class rate, and place and position are the shell's."""
     data = make_class(engines=1, positions=5, points=1, openings=6, seed=2)
     first = data.series_shell[data.series]
-    kept = np.array(
-        [s == np.flatnonzero(data.shell_position == data.shell_position[s])[0] for s in first]
-    )
+    kept = np.array([s == np.flatnonzero(data.shell_position == data.shell_position[s])[0] for s in first])
     data = replace(data.only(kept), u_um=np.full(int(kept.sum()), np.nan))
     data = replace(data, shell_fitting_known=np.ones(data.n_shells, dtype=bool))
     found = estimate_without_priors(data)

@@ -10,8 +10,9 @@ from scipy.special import ndtr, ndtri
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.estimate import Estimate
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
+from wearcast.wear.pooled.posterior import Posterior, posterior
 from wearcast.wear.pooled.readings import ClassReadings
-from wearcast.wear.pooled.solver import kernel_weights
+from wearcast.wear.pooled.solver import kernel_weights, raw_of_named
 from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
 
 LONGEST_KH = 200.0
@@ -83,13 +84,14 @@ def joint_draws(
     rows = np.arange(readings.n_series) if series is None else np.asarray(series, dtype=np.intp)
     _refuse_two_shells(readings, rows)
     shells, group = np.unique(readings.series_shell[rows], return_inverse=True)
-    chosen = np.sort(rng.choice(len(estimate.weights), n_draws, p=estimate.weights))
+    made = posterior(readings, estimate, rows)
+    chosen = np.sort(rng.choice(len(made.weights), n_draws, p=made.weights))
     drawn = np.empty((n_draws, len(rows), 3))
-    at_b = estimate.terms.index("uneven_wear")
     for t in np.unique(chosen):
         at = np.flatnonzero(chosen == t)
-        drawn[at] = _one_set(readings, estimate, int(t), len(at), rows, rng)
-    spread = estimate.sigma_points[chosen, at_b] if at_b >= 0 else np.zeros(n_draws)
+        deviation = _deviations(readings, estimate, int(t), len(at), made, rng)
+        drawn[at] = _truncated(made.mean[t], made.covariance[t], deviation)
+    spread = made.sigma_b[chosen]
     uneven = rng.normal(size=(n_draws, len(shells)))
     hours = _hours(readings, estimate, rows, drawn, uneven[:, group] * spread[:, None])
     first = np.full((n_draws, len(shells)), np.inf)
@@ -105,24 +107,27 @@ def _refuse_two_shells(readings: ClassReadings, rows: IntArray) -> None:
         raise ValueError("two shells of one place are asked for; only one can be in service")
 
 
-def _one_set(
+def _deviations(
     readings: ClassReadings,
     estimate: Estimate,
     t: int,
     n_draws: int,
-    rows: IntArray,
+    margins: Posterior,
     rng: np.random.Generator,
 ) -> FloatArray:
-    """Draws at one set of standard deviations, array (N, S, 3)."""
+    """Draws about the means at one set of standard deviations, array (N, S, 3)."""
+    rows = margins.series
     rho = None if estimate.correlation_points is None else estimate.correlation_points[[t]]
     asked = np.full(readings.n_series, -1, dtype=np.intp)
     asked[rows] = np.arange(len(rows))
     out = np.empty((n_draws, len(rows), 3))
-    common: FloatArray | None = None
+    common = class_rate = np.zeros(0)
     for piece in solved_parts(readings, estimate.terms, estimate.sigma_points[[t]], rho):
-        if common is None:
-            root = _root(piece.common.covariance[0])
-            common = rng.normal(size=(n_draws, len(root))) @ root.T
+        if not common.size:
+            root = _root(piece.common.coefficient_covariance[0])
+            named = rng.normal(size=(n_draws, len(root))) @ root.T
+            common = named @ raw_of_named(piece.layout.n_columns, piece.layout.n_positions).T
+            class_rate = named[:, 0] / max(np.sqrt(piece.common.coefficient_covariance[0, 0, 0]), 1e-12)
         engine = _engine_draws(piece, common, rng)
         wanted = np.flatnonzero(asked[piece.part.series_rows] >= 0)
         for bucket in range(len(piece.layout.buckets)):
@@ -130,7 +135,7 @@ def _one_set(
             if made.series.size:
                 at = asked[piece.part.series_rows[made.series]]
                 out[:, at] = _bucket_draws(piece, bucket, made, common, engine, rng)
-    return out
+    return np.asarray(out + class_rate[:, None, None] * margins.class_pull[t])
 
 
 def _root(covariance: FloatArray) -> FloatArray:
@@ -167,7 +172,7 @@ def _bucket_draws(
     reached[..., 1 + n_class :] = effect[..., 1:]
     deviation = np.einsum("sjw,nsw->nsj", made.reach[0], reached)
     deviation[..., :2] += _within_shells(piece, made, len(common), rng)
-    return _truncated(made.mean[0], made.covariance[0], deviation)
+    return np.asarray(deviation)
 
 
 def _within_shells(

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.polynomial.hermite_e import hermegauss
-from scipy.special import log_ndtr
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
-from wearcast.wear.pooled.estimate import Estimate
+from wearcast.wear.pooled.estimate import AVERAGED_BELOW_ENGINES, Estimate
 from wearcast.wear.pooled.passes import SolvedPart, slices_of_sets, solved_parts
+from wearcast.wear.pooled.positive_rates import one_series_a_shell, positive_rates
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import kernel_weights
 from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
 from wearcast.wear.pooled.terms import Terms
-
-_NODES, _NODE_WEIGHTS = hermegauss(21)
-_LOGS = np.log(_NODE_WEIGHTS / _NODE_WEIGHTS.sum())
 
 
 @dataclass(frozen=True)
@@ -43,6 +39,9 @@ class Posterior:
         Covariance of the three of the first with those of the second of each pair.
     wall_mean : array (T, S)
         New wall against the reference, δ + η [µm]; wear of the metal is level less this.
+    class_pull : array (T, S, 3)
+        What one standard deviation of the class rate moves the three less, now that all rates
+        are above 0.
     readings : ClassReadings
     series : int array (S,)
         Rows of the series table that are forecast.
@@ -59,6 +58,7 @@ class Posterior:
     pair: IntArray
     pair_covariance: FloatArray
     wall_mean: FloatArray
+    class_pull: FloatArray
     readings: ClassReadings
     series: IntArray
     running_in_kh: float
@@ -98,7 +98,12 @@ class Posterior:
         return np.asarray(np.einsum("t,tkij->kij", self.weights, self.pair_covariance) + spread)
 
 
-def posterior(readings: ClassReadings, estimate: Estimate, series: IntArray | None = None) -> Posterior:
+def posterior(
+    readings: ClassReadings,
+    estimate: Estimate,
+    series: IntArray | None = None,
+    rates_above_zero: bool = True,
+) -> Posterior:
     """Posterior of level, rate and running-in wear of the series asked for.
 
     Parameters
@@ -109,68 +114,55 @@ def posterior(readings: ClassReadings, estimate: Estimate, series: IntArray | No
         Standard deviations of the class with their weights.
     series : int array (S,), optional
         Rows of the series table; all by default.
+    rates_above_zero : bool
+        Use in small classes that the rates of all shells are above 0; the forecast truncates
+        each shell's own rate besides. Never where there are no priors.
 
     Returns
     -------
     Posterior
         In the order of `series`.
     """
-    rows = np.arange(readings.n_series) if series is None else np.asarray(series, dtype=np.intp)
-    # Where θ is averaged over, the rates of all shells count, not of those asked for alone.
-    computed = np.arange(readings.n_series) if len(estimate.weights) > 1 else rows
+    every = np.arange(readings.n_series)
+    rows = every if series is None else np.asarray(series, dtype=np.intp)
+    # The rates of all shells count in a small class, not of those asked for alone.
+    small = rates_above_zero and not estimate.terms.flat and readings.n_engines < AVERAGED_BELOW_ENGINES
     terms, sigma, correlation = estimate.terms, estimate.sigma_points, estimate.correlation_points
     passes = [
-        _one_pass(readings, terms, sigma[at], None if correlation is None else correlation[at], computed)
+        _one_pass(
+            readings,
+            terms,
+            sigma[at],
+            None if correlation is None else correlation[at],
+            every if small else rows,
+        )
         for at in slices_of_sets(readings, len(sigma))
     ]
-    found, pairs = passes[0].series, passes[0].pairs
+    made = _joined(passes)
+    weights = estimate.weights
+    if small and len(every):
+        made, weights = _with_positive_rates(made, weights, readings)
     place = np.empty(readings.n_series, dtype=np.intp)
-    place[found] = np.arange(len(found))
-    order = place[rows]
+    place[made.series] = np.arange(len(made.series))
     back = np.full(readings.n_series, -1, dtype=np.intp)
     back[rows] = np.arange(len(rows))
-    asked = (back[pairs] >= 0).all(axis=1)
+    asked = (back[made.pairs] >= 0).all(axis=1)
     return Posterior(
-        weights=_weights(readings, estimate, passes, place),
+        weights=weights,
         sigma_b=_sigma(terms, sigma, "uneven_wear"),
         opening_sd=_sigma(terms, sigma, "opening_error"),
         error_sd=_sigma(terms, sigma, "reading_error"),
         stated_error_sd=_sigma(terms, sigma, "extra_error"),
-        mean=np.concatenate([p.mean for p in passes])[:, order],
-        covariance=np.concatenate([p.covariance for p in passes])[:, order],
-        pair=back[pairs[asked]],
-        pair_covariance=np.concatenate([p.pair_covariance for p in passes])[:, asked],
-        wall_mean=np.concatenate([p.wall_mean for p in passes])[:, order],
+        mean=made.mean[:, place[rows]],
+        covariance=made.covariance[:, place[rows]],
+        pair=back[made.pairs[asked]],
+        pair_covariance=made.pair_covariance[:, asked],
+        wall_mean=made.wall_mean[:, place[rows]],
+        class_pull=made.class_pull[:, place[rows]],
         readings=readings,
         series=rows,
         running_in_kh=terms.running_in_kh,
     )
-
-
-def _weights(readings: ClassReadings, estimate: Estimate, passes: list[_Pass], place: IntArray) -> FloatArray:
-    """Weights of the sets of θ, times the chance each gives to all rates being above 0.
-
-    That rates are not negative is part of the model. Given the class rate β the rates of the
-    shells are taken as independent, which leaves one integral (Dunnett & Sobel 1955).
-    """
-    if len(estimate.weights) == 1:
-        return estimate.weights
-    _, first = np.unique(readings.series_shell, return_index=True)
-    at = place[first]
-    mean = np.concatenate([p.mean for p in passes])[:, at, 1]
-    variance = np.concatenate([p.covariance for p in passes])[:, at, 1, 1]
-    with_class = np.concatenate([p.with_class_rate for p in passes])[:, at]
-    class_sd = np.sqrt(np.concatenate([p.class_rate_variance for p in passes]))[:, None]
-    sd = np.sqrt(np.maximum(variance, 1e-24))
-    loading = np.clip(with_class / np.maximum(class_sd * sd, 1e-24), -0.985, 0.985)
-    own = np.sqrt(1.0 - loading**2)
-    log_chance = np.stack(
-        [log_ndtr((mean / sd + loading * f) / own).sum(1) + w for f, w in zip(_NODES, _LOGS, strict=True)]
-    )
-    top = log_chance.max(axis=0)
-    log_weight = np.log(estimate.weights) + top + np.log(np.exp(log_chance - top).sum(0))
-    weights = np.exp(log_weight - log_weight.max())
-    return np.asarray(weights / weights.sum())
 
 
 @dataclass(frozen=True)
@@ -183,6 +175,57 @@ class _Pass:
     pair_covariance: FloatArray
     with_class_rate: FloatArray
     class_rate_variance: FloatArray
+    class_pull: FloatArray
+
+
+def _joined(passes: list[_Pass]) -> _Pass:
+    """All sets of θ in one."""
+    if len(passes) == 1:
+        return passes[0]
+    whole = {
+        name: np.concatenate([getattr(p, name) for p in passes])
+        for name in (
+            "mean",
+            "covariance",
+            "wall_mean",
+            "pair_covariance",
+            "with_class_rate",
+            "class_rate_variance",
+            "class_pull",
+        )
+    }
+    return replace(passes[0], **whole)
+
+
+def _with_positive_rates(
+    made: _Pass, weights: FloatArray, readings: ClassReadings
+) -> tuple[_Pass, FloatArray]:
+    """The same where the rates of all other shells are above 0, and the weights of θ where all are."""
+    first, of = one_series_a_shell(readings.series_shell[made.series])
+    known = positive_rates(
+        made.mean[:, first, 1],
+        made.covariance[:, first, 1, 1],
+        made.with_class_rate[:, first, 1],
+        made.class_rate_variance,
+    )
+    log_weight = np.log(weights) + known.log_chance
+    weights = np.exp(log_weight - log_weight.max())
+    class_sd = np.sqrt(np.maximum(made.class_rate_variance, 1e-24))
+    along = made.with_class_rate / class_sd[:, None, None]
+    narrower = known.sd[:, of] ** 2 - 1.0
+    # Pairs are points of one shell, which share its tilt.
+    place = np.empty(readings.n_series, dtype=np.intp)
+    place[made.series] = np.arange(len(made.series))
+    one, two = place[made.pairs[:, 0]], place[made.pairs[:, 1]]
+    tilted = replace(
+        made,
+        mean=made.mean + along * known.mean[:, of, None],
+        covariance=made.covariance + narrower[..., None, None] * along[..., :, None] * along[..., None, :],
+        pair_covariance=made.pair_covariance
+        + narrower[:, one, None, None] * along[:, one, :, None] * along[:, two, None, :],
+        class_pull=along * (known.sd[:, of, None] - 1.0),
+    )
+    return tilted, weights / weights.sum()
 
 
 def _one_pass(
@@ -219,6 +262,7 @@ def _one_pass(
         np.concatenate(pair_covariance, axis=1),
         np.concatenate(with_class, axis=1),
         class_rate_variance,
+        np.zeros((len(sigma), sum(len(one) for one in series), 3)),
     )
 
 

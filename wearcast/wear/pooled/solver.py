@@ -227,10 +227,7 @@ def class_effects(
     n_class = len(terms.columns)
     n_positions = n_raw - n_class
     n_named = 1 + n_class
-    mix = np.zeros((n_raw, n_named + n_positions))
-    mix[:n_positions, 0] = 1.0
-    mix[n_positions:, 1:n_named] = np.eye(n_class)
-    mix[:n_positions, n_named:] = np.eye(n_positions)
+    mix = raw_of_named(n_class, n_positions)
     free = np.isinf(terms.sds)
     scale = np.zeros((n_sets, n_named + n_positions))
     scale[:, :n_named] = np.where(free, 1.0, terms.sds)
@@ -258,6 +255,15 @@ def class_effects(
         standardised_square=square,
         log_likelihood=log_likelihood,
     )
+
+
+def raw_of_named(n_class: int, n_positions: int) -> FloatArray:
+    """Matrix from the named coefficients (β, C columns, γ) to the raw ones, array (X, p + P)."""
+    mix = np.zeros((n_positions + n_class, 1 + n_class + n_positions))
+    mix[:n_positions, 0] = 1.0
+    mix[n_positions:, 1 : 1 + n_class] = np.eye(n_class)
+    mix[:n_positions, 1 + n_class :] = np.eye(n_positions)
+    return mix
 
 
 def engine_effects(solved: Eliminated, common: ClassEffects) -> EngineEffects:

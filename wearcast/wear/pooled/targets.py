@@ -34,8 +34,8 @@ class SeriesTargets:
     mean, covariance : arrays (T, s, 3), (T, s, 3, 3)
     wall_mean : array (T, s)
         New wall against the reference, δ + η [µm].
-    with_class_rate : array (T, s)
-        Covariance of the rate with the class rate β.
+    with_class_rate : array (T, s, 3)
+        Covariance of the three with the class rate β.
     effects : BlockEffects
     """
 
@@ -118,7 +118,7 @@ def series_targets(
     wall = _wall_mean(weights, side, effects, row, terms.point_wall_sd_um)
     wall += _group_level(piece, readings.series_group[series])
     of_class = effects_with_rate(layout, bucket, piece.solved, piece.common)[:, row]
-    with_class = (reach[:, :, 1] * of_class).sum(-1)
+    with_class = (reach @ of_class[..., None])[..., 0]
     return SeriesTargets(series, row, prior, answer, reach, mean, covariance, wall, with_class, effects)
 
 
