@@ -16,6 +16,7 @@ from wearcast.forecasting.run import Forecast
 from wearcast.report.cautions import CAUTIONS, UNSEEN
 from wearcast.report.pages import script_json
 from wearcast.report.sheets import render
+from wearcast.report.view import PlainTable
 
 NASTY_PAGE = "script-script-alert-1-script-a-b.html"
 UNREAD_PAGE = "birch-2.html"
@@ -248,3 +249,13 @@ def test_a_record_set_without_any_forecast_still_renders(fleet: Forecast) -> Non
     words = Reader(pages["alder-1.html"]).words
     assert "No shell of this engine has both readings and a limit." in words
     assert "Nothing was assumed." in words
+
+
+def test_further_tables_stand_on_the_index(fleet: Forecast, pages: dict[str, str]) -> None:
+    table = PlainTable("scores", "Scores", "How well <it> did", ("What",), (("90 & 91",),), "")
+    more = render(fleet, "0.0.0+test", (table,))
+    words = Reader(more["index.html"]).words
+    assert "Scores How well <it> did What 90 & 91" in words
+    assert {name: text for name, text in more.items() if name != "index.html"} == {
+        name: text for name, text in pages.items() if name != "index.html"
+    }

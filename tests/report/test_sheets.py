@@ -8,10 +8,12 @@ import pytest
 
 from wearcast.forecasting.run import Forecast
 from wearcast.report import inks
+from wearcast.report.axes import hours_axis
+from wearcast.report.fans import fan_traces
 from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.numbers import NO_UPPER_BOUND, NOT_SAID, exact_mm, hours
 from wearcast.report.sheets import engine_sheet
-from wearcast.report.trends import Trend, hours_axis, trends_of
+from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import ChartView, EngineSheet, PositionSection
 
 
@@ -239,7 +241,7 @@ def test_no_ink_stands_for_a_statement(sheet: EngineSheet) -> None:
 
 
 def test_rates_stand_side_by_side(sheet: EngineSheet, records: EngineRecords) -> None:
-    lines = {(line.what, line.shell): line for line in place(sheet, "Main 3").rates}
+    lines = {(line.what, loose(line.shell)): line for line in place(sheet, "Main 3").rates}
     crown = lines[("lower wall thickness, crown", "shell 2")]
     assert crown.readings == "4"
     # By hand: hours 26, 31, 36, 46 kh, wear 0, 7, 11, 19 µm beyond the first; Sxy / Sxx = 201.25 / 218.75.
@@ -268,3 +270,33 @@ def test_left_out_rows_are_listed(tmp_path: Any, write_folder: Any) -> None:
     made = engine_sheet(cut_by_engine(result)[0], "x.html", "1")
     (entry,) = made.background.left_out.entries
     assert (entry.kind, entry.where) == ("Not understood", "readings.csv, row 3, value")
+
+
+def test_the_fan_lies_at_the_hours_of_the_forecast(records: EngineRecords) -> None:
+    walls = trend(records, "main", "3", "lower", "wall")
+    row = next(
+        row.values
+        for row in records.table_rows
+        if (row.values["position"], row.values["half"]) == ("3", "lower")
+    )
+    right = walls.hours_axis[1]
+    traces = fan_traces(walls)
+    bars = [trace for trace in traces if trace["mode"] == "lines" and trace["y"] == [7.95, 7.95]]
+    ends = [(5, 95), (10, 90), (25, 75)]
+    ends = [pair for pair in ends if 46_000 + row[f"hours_to_limit_p{pair[0]:02d}"] < right]
+    assert ends
+    assert len(bars) == len(ends)
+    for trace, (early, late) in zip(bars, ends, strict=True):
+        start, end = (46_000 + row[f"hours_to_limit_p{q:02d}"] for q in (early, late))
+        assert trace["x"] == [round(start, 1), round(min(end, right), 1)]
+    estimate = next(trace for trace in traces if "error_y" in trace)
+    assert estimate["x"] == [46_000.0]
+    assert estimate["y"][0] == pytest.approx(row["estimate_mm"], abs=1e-6)
+    assert estimate["error_y"]["array"][0] == pytest.approx(row["estimate_u_um"] / 1000, abs=1e-6)
+    arrows = [
+        trace
+        for trace in traces
+        if trace["mode"] == "markers" and trace["marker"]["symbol"] == "triangle-right"
+    ]
+    last = 46_000 + row["hours_to_limit_p95"]
+    assert bool(arrows) == (not last <= right)

@@ -6,10 +6,11 @@ from math import isfinite
 
 from wearcast.forecasting.table import Row
 from wearcast.quantities import QUANTITIES
-from wearcast.report.figures import off_axis
 from wearcast.report.gather import EngineRecords
+from wearcast.report.marks import events_at
 from wearcast.report.numbers import NO_UPPER_BOUND, exact_mm, hours_ahead, mm, rate, whole
-from wearcast.report.trends import Strand, Trend, events_at
+from wearcast.report.strands import Strand
+from wearcast.report.trends import Trend, off_axis
 from wearcast.report.words import (
     counted,
     life_words,

@@ -54,9 +54,11 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
         anchor=anchor_of(values["bearing"], values["position"]),
         place=words.capital(words.bearing_words(values["bearing"], values["position"])),
         what=_what(records, row),
-        now=f"{mm(estimate, limit)} mm" if known else NOT_KNOWN,
-        now_u=f"± {significant(values['estimate_u_um'])} µm" if known else "",
-        limit=f"{_side(values)} {exact_mm(limit)} mm",
+        now=words.tied(f"{mm(estimate, limit)} mm") if known else NOT_KNOWN,
+        now_u=f"±\N{NO-BREAK SPACE}{significant(values['estimate_u_um'])}\N{NO-BREAK SPACE}µm"
+        if known
+        else "",
+        limit=words.tied(f"{_side(values)} {exact_mm(limit)} mm"),
         rate=rate(values["wear_rate_um_per_kh"]) if known else NOT_KNOWN,
         rate_u=f"± {rate(values['wear_rate_u_um_per_kh'])}" if known else "",
         hours=ahead,

@@ -12,12 +12,14 @@ from wearcast.lives.shells import Life
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import KINDS
 from wearcast.report import words
+from wearcast.report.axes import hours_axis
 from wearcast.report.figures import figure, key
 from wearcast.report.findings import finding
 from wearcast.report.forecast_lines import anchor_of
 from wearcast.report.gather import EngineRecords, Reading
 from wearcast.report.numbers import NOT_KNOWN, NOT_SAID, hours_ahead, plain, rate, significant, whole
-from wearcast.report.trends import Trend, hours_axis, trends_of, uncertainty_um
+from wearcast.report.strands import uncertainty_um
+from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import (
     CellChange,
     ChartView,

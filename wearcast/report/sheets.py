@@ -13,12 +13,12 @@ from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.numbers import NOT_KNOWN, significant, whole
 from wearcast.report.pages import engine_page, index_page
 from wearcast.report.positions import sections
-from wearcast.report.view import EngineLink, EngineSheet, Fact, IndexSheet
+from wearcast.report.view import EngineLink, EngineSheet, Fact, IndexSheet, PlainTable
 
 NO_PAGE = "no counter reading"
 
 
-def render(forecast: Forecast, program_version: str) -> dict[str, str]:
+def render(forecast: Forecast, program_version: str, more: tuple[PlainTable, ...] = ()) -> dict[str, str]:
     """Every page of a forecast as HTML text by file name.
 
     The same forecast gives the same bytes: no clock, no random number and no file is asked.
@@ -29,6 +29,8 @@ def render(forecast: Forecast, program_version: str) -> dict[str, str]:
         From `wearcast.forecast`.
     program_version : str
         Printed on every page.
+    more : tuple of PlainTable
+        Further tables for the index, such as a backtest.
 
     Returns
     -------
@@ -37,7 +39,7 @@ def render(forecast: Forecast, program_version: str) -> dict[str, str]:
     """
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
-    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version))}
+    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version, more))}
     for records in engines:
         name = names[records.engine.key]
         pages[name] = engine_page(engine_sheet(records, name, program_version))
@@ -66,6 +68,7 @@ def index_sheet(
     engines: tuple[EngineRecords, ...],
     names: dict[tuple[str, str], str],
     program_version: str,
+    more: tuple[PlainTable, ...] = (),
 ) -> IndexSheet:
     """The index as plain values."""
     return IndexSheet(
@@ -76,7 +79,7 @@ def index_sheet(
         engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
         + _without_page(forecast),
         forecasts=tuple(forecast_table(records, names[records.engine.key]) for records in engines),
-        background=index_background(forecast, program_version),
+        background=index_background(forecast, program_version, more),
     )
 
 

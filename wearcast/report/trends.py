@@ -4,86 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 
 import numpy as np
 
-from wearcast.forecasting.classes import UNKNOWN_ERROR_SHARE
 from wearcast.forecasting.outlook import QUANTILES
 from wearcast.lives.limits import Limit
-from wearcast.lives.shells import STANDARD, Event, Life, same_size
+from wearcast.lives.shells import Life, same_size
 from wearcast.quantities import QUANTITIES
-from wearcast.report.gather import EngineRecords, Reading
-from wearcast.report.words import EVENT_WORDS, month
-from wearcast.units import DAYS_PER_YEAR, H_PER_KH, UM_PER_MM
-from wearcast.wear.own_line import band_um
-
-AHEAD_AT_LEAST = 0.25
-"""Share of the hours so far that every chart shows ahead (layout)."""
-
-AHEAD_AT_MOST_H = 40_000.0
-"""Hours ahead beyond which a chart does not reach (layout)."""
-
-_STEPS = 24
-
-
-@dataclass(frozen=True)
-class Dot:
-    """One reading as drawn.
-
-    Attributes
-    ----------
-    hours, value_mm : float
-        Total running hours [h] and value [mm].
-    u_um : float
-        Standard uncertainty, stated or assumed [µm].
-    """
-
-    hours: float
-    value_mm: float
-    u_um: float
-    u_assumed: bool
-    hollow: bool
-    source: Reading
-
-
-@dataclass(frozen=True)
-class OwnLine:
-    """One own line as drawn; `lower_mm` and `upper_mm` are empty where no band is drawn.
-
-    Attributes
-    ----------
-    hours : tuple of float
-        Total running hours [h]; the last `ahead` of them lie past the as-of moment.
-    """
-
-    hours: tuple[float, ...]
-    line_mm: tuple[float, ...]
-    lower_mm: tuple[float, ...]
-    upper_mm: tuple[float, ...]
-    ahead: int
-
-
-@dataclass(frozen=True)
-class Strand:
-    """One point of one life: its readings and its own line."""
-
-    life: Life
-    life_index: int
-    series: int
-    point: str
-    dots: tuple[Dot, ...]
-    line: OwnLine | None
-    governs: bool
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A vertical: something that happened, or may, at given hours."""
-
-    hours: float
-    text: str
-    kind: str
+from wearcast.report.axes import value_axis
+from wearcast.report.gather import EngineRecords
+from wearcast.report.marks import Mark, marks_of
+from wearcast.report.strands import Dot, Strand, strand_of
 
 
 @dataclass(frozen=True)
@@ -132,36 +63,6 @@ class Trend:
     value_axis: tuple[float, float]
 
 
-def hours_axis(records: EngineRecords) -> tuple[float, float]:
-    """Ends of the hours axis of all charts of an engine, so that places can be compared by eye [h]."""
-    now_h = records.engine.as_of_h
-    starts = [h for h in records.began_h.values() if np.isfinite(h)]
-    first_h = min([*starts, now_h])
-    so_far_h = max(now_h - first_h, H_PER_KH)
-    ahead = [row.values["hours_to_limit_p50"] for row in records.table_rows]
-    ahead += [mark.hours - now_h for mark in window_marks(records)[:2]]
-    furthest_h = max([h for h in ahead if np.isfinite(h)], default=0.0)
-    most_h = max(min(so_far_h, AHEAD_AT_MOST_H), 0.5 * AHEAD_AT_MOST_H)
-    ahead_h = min(max(AHEAD_AT_LEAST * so_far_h, 1.15 * furthest_h), most_h)
-    return first_h - 0.02 * so_far_h, now_h + ahead_h
-
-
-def window_marks(records: EngineRecords) -> tuple[Mark, ...]:
-    """Windows ahead at the running hours that the engine's yearly use puts them at."""
-    engine = records.engine
-    if not engine.use.known:
-        return ()
-    year = timedelta(days=DAYS_PER_YEAR)
-    return tuple(
-        Mark(
-            engine.as_of_h + (window.on - engine.as_of) / year * engine.use.hours_per_year,
-            f"{month(window.on)} window",
-            "window",
-        )
-        for window in records.forecast.windows[engine.key]
-    )
-
-
 def trends_of(records: EngineRecords, lives: Sequence[int], axis: tuple[float, float]) -> tuple[Trend, ...]:
     """The charts of one position, in the order of the forecast table."""
     history = records.forecast.history
@@ -177,7 +78,9 @@ def trends_of(records: EngineRecords, lives: Sequence[int], axis: tuple[float, f
 def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) -> Trend:
     history = records.forecast.history
     first = history.lives[lives[0]]
-    strands = tuple(_strand(records, life, series, axis) for life in lives for series in records.series[life])
+    strands = tuple(
+        strand_of(records, life, series, axis) for life in lives for series in records.series[life]
+    )
     limits = _limits(records, lives, first)
     overlay = next((limit for limit in limits if np.isfinite(limit.overlay_um)), None)
     fan = _fan(records, lives)
@@ -189,11 +92,11 @@ def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) 
         lives=tuple(lives),
         limits=limits,
         overlay_mm=overlay.value_mm(overlay.overlay_um) if overlay else np.nan,
-        marks=(*_events(records, lives), _as_of(records), *window_marks(records)),
+        marks=marks_of(records, first),
         fan=fan,
         as_of_h=records.engine.as_of_h,
         hours_axis=axis,
-        value_axis=_value_axis(strands, limits, fan),
+        value_axis=value_axis(strands, limits, fan.now_mm if fan else np.nan),
     )
 
 
@@ -214,112 +117,6 @@ def _limits(records: EngineRecords, lives: Sequence[int], first: Life) -> tuple[
     return (*found.values(), *([other] if other else ()))
 
 
-def _strand(records: EngineRecords, life: int, series: int, axis: tuple[float, float]) -> Strand:
-    history = records.forecast.history
-    one = history.series[series]
-    dots = tuple(
-        _dot(reading, one.limit)
-        for reading in records.readings[life]
-        if reading.row.series == series and np.isfinite(reading.row.total_h)
-    )
-    row = records.rows.get(life)
-    governs = row is not None and row.governing == series
-    return Strand(
-        history.lives[life],
-        life,
-        series,
-        one.point,
-        dots,
-        _own_line(records, life, series, axis, governs),
-        governs,
-    )
-
-
-def _dot(reading: Reading, limit: Limit | None) -> Dot:
-    row = reading.row
-    u_um, assumed = uncertainty_um(reading, limit)
-    return Dot(float(row.total_h), float(row.value_mm), u_um, assumed, reading.doubted, reading)
-
-
-def uncertainty_um(reading: Reading, limit: Limit | None) -> tuple[float, bool]:
-    """Standard uncertainty of a reading [µm], and whether it is the default of its quantity."""
-    stated = float(reading.row.u_um)
-    if np.isfinite(stated):
-        return stated, False
-    default = QUANTITIES[reading.row.quantity].default_u_um
-    if default is None:
-        default = UNKNOWN_ERROR_SHARE * limit.allowance_um if limit else np.nan
-    return default, True
-
-
-def _own_line(
-    records: EngineRecords, life: int, series: int, axis: tuple[float, float], governs: bool
-) -> OwnLine | None:
-    """The own line from its first reading on; a shell in service is carried on to the end of the axis."""
-    history, own = records.forecast.history, records.forecast.own
-    limit, began_h = history.series[series].limit, records.began_h[life]
-    if limit is None or not np.isfinite(own.lines.rate_um_per_kh[series]) or not np.isfinite(began_h):
-        return None
-    read_h = [r.row.total_h for r in records.readings[life] if r.in_line and r.row.series == series]
-    first_h, last_h = min(read_h), max(read_h)
-    now_h = records.engine.as_of_h
-    until_h = max(last_h, now_h) if history.lives[life].in_service else last_h
-    hours = np.linspace(first_h, until_h, _STEPS)
-    ahead = 0
-    if history.lives[life].in_service:
-        later = np.linspace(now_h, axis[1], _STEPS)[1:]
-        hours, ahead = np.concatenate([hours, later]), len(later)
-    lower, line, upper = band_um(own.lines, series, (hours - began_h) / H_PER_KH)
-    value = limit.value_mm
-    banded = governs and bool(np.isfinite(lower).all())
-    return OwnLine(
-        tuple(hours.tolist()),
-        tuple(value(line).tolist()),
-        tuple(value(lower).tolist()) if banded else (),
-        tuple(value(upper).tolist()) if banded else (),
-        ahead,
-    )
-
-
-def _as_of(records: EngineRecords) -> Mark:
-    return Mark(records.engine.as_of_h, f"{month(records.engine.as_of)} as of", "as_of")
-
-
-def _events(records: EngineRecords, lives: Sequence[int]) -> tuple[Mark, ...]:
-    """What happened at the place of these lives, one mark an hour, named by its weightiest event."""
-    first = records.forecast.history.lives[lives[0]]
-    weights = ("regrind", "fitted", "renewal", "finding", "refit")
-    if first.quantity in ("wall", "wear"):
-        weights = ("fitted", "renewal", "regrind", "finding", "refit")
-    told: dict[float, Event] = {}
-    for event in events_at(records, first):
-        before = told.get(event.total_h)
-        if before is None or weights.index(event.kind) < weights.index(before.kind):
-            told[event.total_h] = event
-    return tuple(Mark(hours, _told(event), event.kind) for hours, event in sorted(told.items()))
-
-
-def events_at(records: EngineRecords, life: Life) -> tuple[Event, ...]:
-    """Events at the place of a life that mark its trend: all but openings without readings."""
-    at = life.place
-    return tuple(
-        event
-        for event in records.events
-        if (event.place.bearing, event.place.position) == (at.bearing, at.position)
-        and (not event.place.half or not at.half or event.place.half == at.half)
-        and event.kind not in ("counter_change", "opened")
-        and np.isfinite(event.total_h)
-    )
-
-
-def _told(event: Event) -> str:
-    """Month and what happened: `2019-05 renewed U50`."""
-    sized = event.kind in ("fitted", "renewal", "regrind")
-    size = "" if not sized or same_size(event.shell_size or STANDARD, STANDARD) else event.shell_size
-    on = month(event.on) if event.on else ""
-    return " ".join(filter(None, (on, EVENT_WORDS[event.kind], size)))
-
-
 def _fan(records: EngineRecords, lives: Sequence[int]) -> Fan | None:
     """Hours to the limit of the life in service, where there are any."""
     row = next((records.rows[life] for life in lives if life in records.rows), None)
@@ -336,21 +133,14 @@ def _fan(records: EngineRecords, lives: Sequence[int]) -> Fan | None:
     )
 
 
-def _value_axis(strands: Sequence[Strand], limits: Sequence[Limit], fan: Fan | None) -> tuple[float, float]:
-    """Ends of the value axis [mm]: new, limit and all that counts; what is left out is shown if near."""
-    dots = [dot for strand in strands for dot in strand.dots]
-    core = [value for limit in limits for value in (limit.new_min_mm, limit.new_max_mm, limit.limit_mm)]
-    for dot in dots:
-        if dot.source.counted:
-            reach_mm = dot.u_um / UM_PER_MM if np.isfinite(dot.u_um) else 0.0
-            core += [dot.value_mm - reach_mm, dot.value_mm + reach_mm]
-    if fan is not None and np.isfinite(fan.now_mm):
-        core.append(fan.now_mm)
-    if not core:
-        core = [dot.value_mm for dot in dots] or [0.0, 1.0]
-    low, high = min(core), max(core)
-    span = (high - low) or max(abs(high), 1.0) * 0.01
-    near = [dot.value_mm for dot in dots if low - span <= dot.value_mm <= high + span]
-    low, high = min([low, *near]), max([high, *near])
-    pad = 0.10 * (high - low or span)
-    return low - pad, high + pad
+def off_axis(trend: Trend, dot: Dot) -> int:
+    """-1 or 1 where a reading lies below or above the axis; 0 where it is on it."""
+    low, high = trend.value_axis
+    return (dot.value_mm > high) - (dot.value_mm < low)
+
+
+def held_mm(trend: Trend, dot: Dot) -> float:
+    """Where a reading is drawn: at its value, or just inside the axis that it lies beyond [mm]."""
+    low, high = trend.value_axis
+    inset = 0.03 * (high - low)
+    return min(max(dot.value_mm, low + inset), high - inset) if off_axis(trend, dot) else dot.value_mm

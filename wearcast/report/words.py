@@ -79,7 +79,7 @@ def part_words(quantity: str) -> str:
 def life_words(life: Life) -> str:
     """Which of the lives at a place, and its size where that is not the standard one."""
     size = "" if same_size(life.shell_size, STANDARD) else f" ({life.shell_size})"
-    return f"{part_words(life.quantity)} {life.shell_no}{size}"
+    return f"{part_words(life.quantity)}\N{NO-BREAK SPACE}{life.shell_no}{size}"
 
 
 def capital(text: str) -> str:
@@ -127,6 +127,15 @@ def tied(text: str) -> str:
     True
     """
     return re.sub(r"(?<=\d) (?=(?:mm|µm|h|%)(?!\w))", "\N{NO-BREAK SPACE}", text)
+
+
+def chart_text(text: str) -> str:
+    """Text that plotly.js will show letter by letter: it reads a few tags and entities in what it draws.
+
+    >>> chart_text("<b>A & B</b>")
+    '&lt;b&gt;A &amp; B&lt;/b&gt;'
+    """
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 def day(on: date | None) -> str:
