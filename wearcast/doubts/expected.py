@@ -1,12 +1,12 @@
 """What each wall reading should have been by the other openings of its shell: a straight line with broad priors.
 
-Rough on purpose: it borrows from no other shell and serves only to see slips far larger than itself. Its scales
-are the prior medians of the pooled model.
+Rough on purpose: it serves only to see slips far larger than itself. Its scales are the prior medians of the pooled
+model; from other shells it takes no more than how fast shells of the kind usually wear.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,15 @@ from wearcast.units import H_PER_KH, UM_PER_MM
 from wearcast.wear.priors import Priors
 
 PRIORS = Priors()
+
+SHELLS_FOR_A_CLASS = 8
+"""Shells of one kind, read at three openings or more, that tell how fast the kind wears (judgement)."""
+
+READINGS_FOR_A_RATE = 3
+
+LEAST_SPREAD = 0.4
+"""The rates of a kind are never taken to spread less than this [A/design_life_kh] (judgement)."""
+
 Floats = NDArray[np.float64]
 
 
@@ -27,19 +36,19 @@ class Expected:
 
     Attributes
     ----------
-    wear_um : ndarray
-        Wear read, running-in taken off as its prior mean [µm].
+    tau_kh, wear_um : ndarray
+        Age [kh], and wear read with the running-in taken off as its prior mean [µm].
     error_var : ndarray
         Variance of one reading: its uncertainty and the common error of an opening [µm²].
     uneven_var : ndarray
         Variance of uneven wear per 1000 hours [µm²/kh].
+    level_um, level_var, rate_um_per_kh, rate_var : ndarray
+        Priors of level and rate.
     mean_um, var : ndarray
         Wear expected, comparable with `wear_um`, and the variance of the reading about it, its own error
         included [µm], [µm²]. NaN where the reading is not used.
     others : ndarray of int
         Readings of other openings behind it.
-    level_var, rate_um_per_kh, rate_var : ndarray
-        Priors of level and rate.
     """
 
     tau_kh: Floats
@@ -60,24 +69,59 @@ class Expected:
         return self.wear_um - self.mean_um
 
 
+@dataclass(frozen=True, eq=False)
+class _Sums:
+    """The normal equations of a line: Σw, Σwτ, Σwτ², Σwz, Σwτz, priors included."""
+
+    s0: Floats
+    s1: Floats
+    s2: Floats
+    r0: Floats
+    r1: Floats
+
+    @property
+    def determinant(self) -> Floats:
+        return self.s0 * self.s2 - self.s1**2
+
+    @property
+    def rate(self) -> Floats:
+        return (self.s0 * self.r1 - self.s1 * self.r0) / self.determinant
+
+    def at(self, tau: Floats) -> tuple[Floats, Floats]:
+        """The line and its variance at τ."""
+        level = (self.s2 * self.r0 - self.s1 * self.r1) / self.determinant
+        return level + self.rate * tau, (self.s2 - 2 * tau * self.s1 + tau**2 * self.s0) / self.determinant
+
+
 def expected_walls(history: History, counted: NDArray[np.bool_]) -> Expected:
     """Expect every wall reading from the other openings of its series (one shell life x point).
 
     Notes
     -----
     z = level + rate τ + error, priors level ~ N(0, (0.1 A)² + new wall) and rate ~ N(A/60, (1.2 A/60)²), A the
-    allowance; the textbook posterior of a line with known error variances, two normal equations a series, with
-    the opening's own readings subtracted from their sums.
+    allowance; the textbook posterior of a line with known error variances, with the opening's own readings
+    subtracted from the sums. Where enough shells of a kind (engine type, bearing, half) were read, the middle and
+    spread of their rates so found take the place of the prior of the rate.
     """
     readings = history.readings
     prior = _prior(history)
-    used = counted & (readings["quantity"] == "wall").to_numpy() & np.isfinite(prior.wear_um)
-    at = np.flatnonzero(used)
-    mean, var = np.full(len(readings), np.nan), np.full(len(readings), np.nan)
-    others = np.zeros(len(readings), dtype=np.int64)
-    if len(at):
-        mean[at], var[at], others[at] = _without_own_opening(history, prior, at)
-    return Expected(**{**prior.__dict__, "mean_um": mean, "var": var, "others": others})
+    at = np.flatnonzero(counted & (readings["quantity"] == "wall").to_numpy() & np.isfinite(prior.wear_um))
+    if not len(at):
+        return prior
+    series = readings["series"].to_numpy(dtype=np.intp)[at]
+    prior = _with_usual_rates(history, prior, at, series)
+    day = readings["date"].to_numpy()[at].astype("datetime64[D]").astype(np.int64)
+    _, own = np.unique(np.column_stack([series, day]), axis=0, return_inverse=True)
+    line = _sums(prior, at, series, own.ravel())
+    tau = prior.tau_kh[at]
+    mean, line_var = line.at(tau)
+    apart = _apart_kh(series, own.ravel(), tau)
+    count = np.bincount(series)[series] - np.bincount(own.ravel())[own.ravel()]
+    values = prior.mean_um.copy(), prior.var.copy(), prior.others.copy()
+    values[0][at] = mean
+    values[1][at] = line_var + prior.error_var[at] + prior.uneven_var[at] * apart
+    values[2][at] = count
+    return replace(prior, mean_um=values[0], var=values[1], others=values[2])
 
 
 def _prior(history: History) -> Expected:
@@ -112,32 +156,51 @@ def _prior(history: History) -> Expected:
     )
 
 
-def _without_own_opening(
-    history: History, e: Expected, at: NDArray[np.intp]
-) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Mean, variance and number of other readings for the readings at `at`."""
-    readings = history.readings
-    series = readings["series"].to_numpy(dtype=np.intp)[at]
-    day = readings["date"].to_numpy()[at].astype("datetime64[D]").astype(np.int64)
-    _, own = np.unique(np.column_stack([series, day]), axis=0, return_inverse=True)
+def _sums(e: Expected, at: NDArray[np.intp], series: NDArray[np.intp], own: NDArray[np.intp] | None) -> _Sums:
+    """Normal equations for each reading at `at`: of its whole series, or without its own opening."""
     tau, z = e.tau_kh[at], e.wear_um[at]
-    # Uneven wear is carried as a random walk of half the span: a reading far off says less.
+    # Uneven wear is a random walk from fitting; a quarter of it stands for the part a line cannot follow.
     w = 1.0 / (e.error_var[at] + e.uneven_var[at] * np.abs(tau) / 4)
 
-    def of_others(x: Floats) -> Floats:
-        total = np.bincount(series, weights=x, minlength=len(history.series))[series]
-        return np.asarray(total - np.bincount(own.ravel(), weights=x)[own.ravel()])
+    def total(x: Floats) -> Floats:
+        every = np.bincount(series, weights=x)[series]
+        return np.asarray(every if own is None else every - np.bincount(own, weights=x)[own])
 
     p0, p1 = 1.0 / e.level_var[at], 1.0 / e.rate_var[at]
-    s0, s1, s2 = of_others(w) + p0, of_others(w * tau), of_others(w * tau**2) + p1
-    r0 = of_others(w * z) + p0 * e.level_um[at]
-    r1 = of_others(w * tau * z) + p1 * e.rate_um_per_kh[at]
-    det = s0 * s2 - s1**2
-    level, rate = (s2 * r0 - s1 * r1) / det, (s0 * r1 - s1 * r0) / det
-    line_var = (s2 - 2 * tau * s1 + tau**2 * s0) / det
-    count = np.rint(of_others(np.ones(len(at)))).astype(np.int64)
-    apart = _apart_kh(series, own.ravel(), tau)
-    return level + rate * tau, line_var + e.error_var[at] + e.uneven_var[at] * apart, count
+    return _Sums(
+        s0=total(w) + p0,
+        s1=total(w * tau),
+        s2=total(w * tau**2) + p1,
+        r0=total(w * z) + p0 * e.level_um[at],
+        r1=total(w * tau * z) + p1 * e.rate_um_per_kh[at],
+    )
+
+
+def _with_usual_rates(
+    history: History, e: Expected, at: NDArray[np.intp], series: NDArray[np.intp]
+) -> Expected:
+    """Replace the prior of the rate by the middle and spread of each kind of shell that was read enough."""
+    rate = _sums(e, at, series, None).rate
+    _, first, count = np.unique(series, return_index=True, return_counts=True)
+    kinds: dict[tuple[str, str, str], list[int]] = {}
+    for k, n in zip(first.tolist(), count.tolist(), strict=True):
+        life = history.lives[history.series[series[k]].life]
+        if n >= READINGS_FOR_A_RATE:
+            kind = history.engine_of(life).engine_type, life.place.bearing, life.place.half
+            kinds.setdefault(kind, []).append(k)
+    usual = {
+        kind: (float(np.median(rate[ks])), float(1.4826 * np.median(np.abs(rate[ks] - np.median(rate[ks])))))
+        for kind, ks in kinds.items()
+        if len(ks) >= SHELLS_FOR_A_CLASS
+    }
+    mean, var = e.rate_um_per_kh.copy(), e.rate_var.copy()
+    for k, row in enumerate(at.tolist()):
+        life = history.lives[history.series[series[k]].life]
+        kind = history.engine_of(life).engine_type, life.place.bearing, life.place.half
+        if kind in usual:
+            least = LEAST_SPREAD * e.rate_um_per_kh[row] / PRIORS.rate_mean
+            mean[row], var[row] = usual[kind][0], max(usual[kind][1], least) ** 2
+    return replace(e, rate_um_per_kh=mean, rate_var=var)
 
 
 def _apart_kh(series: NDArray[np.intp], own: NDArray[np.intp], tau: Floats) -> Floats:

@@ -21,19 +21,38 @@ P(gain > g) ≤ Φ(-√(2g)) whatever the halves differ by."""
 GAIN_OPENING = 5.0
 """The same for all bearings of an opening together: once in 1 000 openings or rarer."""
 
-FITS_U = 3.0
-"""Exchanged, the two must fit this well [u]; an outlier does not."""
+FITS_U, FITS_ALL = 3.0, 3.0
+"""Exchanged, the two must fit this well [u], and all of an opening in the mean of squares; an outlier does not."""
+
+FITS_ALONE_U = 2.0
+"""The same where one bearing alone is asked about."""
+
+GAIN_OF_OTHERS = 1.5
+"""What the bearings but the one that gains most must gain together, for a whole opening to be asked about."""
+
+PLACES_FOR_A_MIDDLE = 3
 
 _PAIR = ["vessel", "engine", "date", "bearing", "position", "point", "state", "instrument"]
 
 
 @dataclass(frozen=True)
 class _Pair:
-    """Both halves of one bearing at one opening: rows, gain, and how well they fit exchanged."""
+    """Both halves of one bearing at one opening.
+
+    Attributes
+    ----------
+    gain : float
+        Log-likelihood exchanged less as written.
+    misfit_u : float
+        How well the difference of the two fits exchanged.
+    sum_u : float
+        How far their sum, which no exchange alters, is off what is expected.
+    """
 
     rows: tuple[int, int]
     gain: float
     misfit_u: float
+    sum_u: float
 
 
 def find_half_swaps(history: History, counted: NDArray[np.bool_]) -> Found:
@@ -42,32 +61,44 @@ def find_half_swaps(history: History, counted: NDArray[np.bool_]) -> Found:
     With d the difference of the two walls, Δ what the other openings expect of it and V its variance, exchanging
     gains ((d - Δ)² - (d + Δ)²)/2V in log-likelihood. A common error of the gauge cancels in d.
     """
-    mine = usable(history, counted)
-    pairs = _pairs(history, mine, counted)
     queries: list[Query] = []
     lost: list[int] = []
-    for of_opening in pairs.values():
-        chosen = _whole_opening(of_opening) or [
-            pair for pair in of_opening if pair.gain > GAIN_ONE_BEARING and pair.misfit_u < FITS_U
-        ]
-        if not chosen:
-            continue
-        groups = [chosen] if len(chosen) > 1 else [[pair] for pair in chosen]
-        for group in groups:
-            at = np.array([row for pair in group for row in pair.rows], dtype=np.intp)
-            queries.append(_query(history, at, sum(pair.gain for pair in group)))
+    counted = counted.copy()
+    mine = usable(history, counted)
+    while True:
+        best: dict[tuple[object, ...], list[_Pair]] = {}
+        for (vessel, engine, _), of_opening in _pairs(history, mine & counted, counted).items():
+            swapped = _swapped(of_opening)
+            if swapped and _gain(swapped) > _gain(best.get((vessel, engine), [])):
+                best[vessel, engine] = swapped
+        if not best:
+            return Found(tuple(queries), tuple(lost))
+        # One opening of an engine at a time: a swapped one makes its neighbours look swapped.
+        for pairs in best.values():
+            at = np.array([row for pair in pairs for row in pair.rows], dtype=np.intp)
+            queries.append(_query(history, at, _gain(pairs)))
             lost += at.tolist()
-    return Found(tuple(queries), tuple(lost))
+            counted[at] = False
 
 
-def _whole_opening(pairs: list[_Pair]) -> list[_Pair]:
-    """All pairs of an opening, where exchanging every one of them fits better than exchanging none."""
-    gain = sum(pair.gain for pair in pairs)
-    misfit2 = sum(pair.misfit_u**2 for pair in pairs) / len(pairs)
-    against = sum(1 for pair in pairs if pair.gain < -1.0)
-    if len(pairs) < 2 or gain <= GAIN_OPENING or misfit2 >= FITS_U or against:
-        return []
-    return pairs
+def _gain(pairs: list[_Pair]) -> float:
+    return sum(pair.gain for pair in pairs)
+
+
+def _swapped(pairs: list[_Pair]) -> list[_Pair]:
+    """The pairs of an opening to ask about: all of them where that explains it, else those that stand out."""
+    # A gauge that reads wrong moves all sums alike; a shell renewed or misread moves its own.
+    middle = float(np.median([pair.sum_u for pair in pairs])) if len(pairs) >= PLACES_FOR_A_MIDDLE else 0.0
+    fitting = [pair for pair in pairs if abs(pair.sum_u - middle) < FITS_U]
+    misfit2 = sum(pair.misfit_u**2 for pair in fitting) / max(len(fitting), 1)
+    gain, most = _gain(fitting), max((pair.gain for pair in fitting), default=0.0)
+    if gain > GAIN_OPENING and gain - most > GAIN_OF_OTHERS and misfit2 < FITS_ALL:
+        return fitting
+    return [
+        pair
+        for pair in fitting
+        if pair.gain > GAIN_ONE_BEARING and max(pair.misfit_u, abs(pair.sum_u - middle)) < FITS_ALONE_U
+    ]
 
 
 def _pairs(
@@ -95,9 +126,10 @@ def _pairs(
     d, delta = value_um[:, 0] - value_um[:, 1], wall_um[:, 0] - wall_um[:, 1]
     V = expected.var[rows].sum(axis=1)
     gain, misfit = -2 * d * delta / V, np.abs(d + delta) / np.sqrt(V)
+    off = -expected.residual_um[rows].sum(axis=1) / np.sqrt(V)
     found: dict[tuple[object, ...], list[_Pair]] = {}
     for k, key in enumerate(together):
-        pair = _Pair((int(rows[k, 0]), int(rows[k, 1])), float(gain[k]), float(misfit[k]))
+        pair = _Pair((int(rows[k, 0]), int(rows[k, 1])), float(gain[k]), float(misfit[k]), float(off[k]))
         found.setdefault(key[:3], []).append(pair)
     return found
 
