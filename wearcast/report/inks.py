@@ -30,6 +30,9 @@ LIMIT = Ink("limit", "#3b3f43", "#c9c7c0")
 MARK = Ink("mark", "#6d747b", "#8b949c")
 FAN = Ink("fan", "#5a4a86", "#b3a2e6")
 
+PRINTED = "#ffffff"
+"""The paper of a printed page: nothing, so that no tint is printed."""
+
 TEXT_INKS = (TEXT, QUIET, LINK)
 GRAPHIC_INKS = (LIMIT, MARK, FAN)
 

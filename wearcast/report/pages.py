@@ -22,7 +22,8 @@ def engine_page(sheet: EngineSheet) -> str:
     """The HTML of one engine's page."""
     figures = {chart.anchor: chart.figure for place in sheet.positions for chart in place.charts}
     scripts = (_plotly(), _asset("sheet.js")) if figures else ()
-    data = script_json({"figures": figures, "dark": {ink.light: ink.dark for ink in inks.ALL}})
+    dark = {ink.light: ink.dark for ink in inks.ALL}
+    data = script_json({"figures": figures, "dark": dark, "print": {inks.PAPER.light: inks.PRINTED}})
     return _page("engine.html.j2", sheet, scripts, data)
 
 

@@ -9,19 +9,26 @@
   const drawn = new Set();
   let printing = false;
 
+  // The figures are in inks for light paper; others stand in for them on dark paper and in print.
   const channels = (hex) => [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16)).join(",");
-  const darkOf = new Map(Object.entries(page.dark));
-  for (const [light, dark] of Object.entries(page.dark)) darkOf.set(channels(light), channels(dark));
+  function inksFor(instead) {
+    const inks = new Map(Object.entries(instead));
+    for (const [light, other] of Object.entries(instead)) inks.set(channels(light), channels(other));
+    return inks;
+  }
+  const LIGHT = new Map();
+  const DARK = inksFor(page.dark);
+  const PRINT = inksFor(page.print);
 
-  function inked(value) {
+  function inked(value, inks) {
     if (typeof value === "string") {
       const wash = value.match(/^rgba\((\d+,\d+,\d+),([\d.]+)\)$/);
-      if (wash && darkOf.has(wash[1])) return `rgba(${darkOf.get(wash[1])},${wash[2]})`;
-      return value.startsWith("#") && darkOf.has(value) ? darkOf.get(value) : value;
+      if (wash) return `rgba(${inks.get(wash[1]) || wash[1]},${wash[2]})`;
+      return value.startsWith("#") && inks.has(value) ? inks.get(value) : value;
     }
-    if (Array.isArray(value)) return value.map(inked);
+    if (Array.isArray(value)) return value.map((inner) => inked(inner, inks));
     if (value && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, inked(inner)]));
+      return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, inked(inner, inks)]));
     }
     return value;
   }
@@ -42,9 +49,8 @@
   }
 
   function draw(place) {
-    const figure = page.figures[place.dataset.chart];
-    const onDark = darkScheme.matches && !printing;
-    const { data, layout } = onDark ? inked(figure) : structuredClone(figure);
+    const inks = printing ? PRINT : darkScheme.matches ? DARK : LIGHT;
+    const { data, layout } = inked(page.figures[place.dataset.chart], inks);
     if (printing) Object.assign(layout, PRINT_PX, { autosize: false });
     const width = printing ? PRINT_PX.width : place.clientWidth;
     if (width < 480) layout.xaxis.nticks = 4;
