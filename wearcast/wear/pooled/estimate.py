@@ -20,6 +20,7 @@ AVERAGED_BELOW_ENGINES = 30
 SUBSET_ENGINES = 2000
 _GRADIENT_TOLERANCE = 1e-4  # of the log posterior per prior log-sd; judgement
 _STEP = 1e-4  # for derivatives of the gradient
+_BEYOND_BELIEF = 2.5  # prior log-sds; judgement
 _SAME_MODE = 0.05  # prior log-sds between the ends of two searches; judgement
 
 
@@ -74,6 +75,14 @@ class Estimate:
         """The gradient vanishes, and a second start ended in the same place or is averaged in."""
         agrees = self.second_start_gap < _SAME_MODE or self.n_modes > 1
         return self.gradient_norm < 10 * _GRADIENT_TOLERANCE and agrees
+
+    @property
+    def strained(self) -> tuple[str, ...]:
+        """Terms whose standard deviation lies beyond belief: 2.5 prior log-sds above the median."""
+        if self.terms.flat:
+            return ()
+        off = np.log(np.maximum(self.sigma, 1e-300) / self.terms.medians) / self.terms.log_sd
+        return tuple(n for n, x in zip(self.terms.variances, off, strict=True) if x > _BEYOND_BELIEF)
 
 
 def estimate(
