@@ -24,7 +24,8 @@ PROBABILITIES = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
 LONGEST_KH = 200.0
 _FIRST_HOURS = np.r_[0.0, np.geomspace(0.1, LONGEST_KH, 31)]
 _REFINEMENTS = 3
-_TRUNCATION_MATTERS_BELOW = 5.0  # standard deviations the rate lies above 0
+_TRUNCATION_MATTERS_BELOW = 4.0  # standard deviations the rate lies above 0: 3e-5 of chance
+_CERTAIN = 6.5  # scores beyond which a chance is 0 or 1 whatever the rate
 _FACTOR = np.linspace(-6.0, 6.0, 49)
 _FACTOR_WEIGHT = np.exp(-0.5 * _FACTOR**2) / np.exp(-0.5 * _FACTOR**2).sum()
 _LARGEST_LOADING = 0.985
@@ -117,10 +118,10 @@ def _given_positive_rate(
     rate_sd = np.sqrt(np.maximum(rate_variance, 1e-24))
     margin = rate / rate_sd
     chance = ndtr(score)
-    near = np.nonzero(margin[..., 0] < _TRUNCATION_MATTERS_BELOW)
-    if near[0].size:
-        bound = np.maximum(margin[near], -30.0)
-        joint = both_below(score[near], bound, covariance[near] / rate_sd[near])
+    near = (margin < _TRUNCATION_MATTERS_BELOW) & (np.abs(score) < np.maximum(_CERTAIN, _CERTAIN - margin))
+    if near.any():
+        bound = np.maximum(np.broadcast_to(margin, score.shape)[near], -30.0)
+        joint = both_below(score[near], bound, (covariance / rate_sd)[near])
         chance[near] = np.clip(joint / ndtr(bound), 0.0, 1.0)
     return np.asarray(chance)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +10,7 @@ from scipy.optimize import minimize
 from wearcast.wear.pooled.arrays import FloatArray
 from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood, log_likelihood_and_gradient
+from wearcast.wear.pooled.passes import slices_of_sets
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.terms import Terms, terms_of
 from wearcast.wear.pooled.theta_points import theta_points
@@ -18,6 +18,7 @@ from wearcast.wear.priors import Priors
 
 AVERAGED_BELOW_ENGINES = 30
 SUBSET_ENGINES = 2000
+_FIRST_ENGINES = 200  # of a big class, on which the mode is looked for first; judgement
 _GRADIENT_TOLERANCE = 1e-4  # of the log posterior per prior log-sd; judgement
 _STEP = 1e-4  # for derivatives of the gradient
 _BEYOND_BELIEF = 2.5  # prior log-sds; judgement
@@ -114,7 +115,8 @@ def estimate(
     Estimate
     """
     used = _subset(readings, subset_engines, seed)
-    problem = _Problem.of(used, readings, priors)
+    few = _subset(used, _FIRST_ENGINES, seed)
+    problem = _Problem.of(few, readings, priors)
     d = len(problem.terms.variances)
     mode, hessian, norm = _search(problem, np.zeros(d))
     # The second start lies on the far side: large noise where the first had small and so on.
@@ -128,6 +130,13 @@ def estimate(
         if value[1] > value[0]:
             mode, other, hessian, norm = other, mode, other_hessian, other_norm
     gap = float(np.abs(mode - other).max())
+    if used is not few:
+        # What the few engines told is a start; their curvature in proportion saves the search.
+        problem = _Problem.of(used, readings, priors)
+        share = used.n_engines / few.n_engines
+        guess = np.eye(d) + share * (_positive(hessian, 1.0) - np.eye(d))
+        mode, norm = _newton(problem, mode, guess)
+        hessian = _hessian(problem, mode)
     points, weights = mode[None], np.ones(1)
     if readings.n_engines < averaged_below_engines:
         points, weights = theta_points(around, problem.log_posterior)
@@ -185,7 +194,11 @@ class _Problem:
 
     def with_gradient(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The same with its gradient, array (T, d)."""
-        value, gradient = log_likelihood_and_gradient(self.layout, _sigma_of(self.terms, x))
+        parts = [
+            log_likelihood_and_gradient(self.layout, _sigma_of(self.terms, x[at]))
+            for at in slices_of_sets(self.layout.readings, len(x))
+        ]
+        value, gradient = (np.concatenate(part) for part in zip(*parts, strict=True))
         return value - 0.5 * (x**2).sum(1), self.terms.log_sd * gradient - x
 
     def estimate(
@@ -232,42 +245,56 @@ def _search(
     problem: _Problem, start: FloatArray, need_hessian: bool = True
 ) -> tuple[FloatArray, FloatArray, float]:
     """Mode, Hessian of minus the objective, and largest derivative left."""
-    with_gradient = problem.with_gradient
 
     def negative(x: FloatArray) -> tuple[float, FloatArray]:
-        value, gradient = with_gradient(x[None])
+        value, gradient = problem.with_gradient(x[None])
         return -float(value[0]), -gradient[0]
 
     found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-3, "ftol": 1e-12})
-    x = found.x
     if not need_hessian:
-        return x, np.zeros((0, 0)), np.nan
-    hessian = _hessian(with_gradient, x)
-    value, gradient = with_gradient(x[None])
-    # Newton steps from the curvature finish what the search left; each must not lose height.
-    for _ in range(20):
-        if np.abs(gradient).max(initial=0.0) < _GRADIENT_TOLERANCE:
-            break
-        step = np.linalg.solve(_positive(hessian), gradient[0])
-        trials = x + step * 0.5 ** np.arange(6)[:, None]
-        values, gradients = with_gradient(trials)
-        best = int(np.argmax(values))
-        if values[best] <= value[0] - 1e-9:
-            break
-        x, value, gradient = trials[best], values[[best]], gradients[[best]]
-        if best > 0:
-            hessian = _hessian(with_gradient, x)
-    return x, hessian, float(np.abs(gradient).max(initial=0.0))
+        return found.x, np.zeros((0, 0)), np.nan
+    hessian = _hessian(problem, found.x)
+    mode, norm = _newton(problem, found.x, hessian)
+    return mode, hessian, norm
 
 
-def _hessian(
-    with_gradient: Callable[[FloatArray], tuple[FloatArray, FloatArray]], x: FloatArray
-) -> FloatArray:
+def _newton(problem: _Problem, start: FloatArray, hessian: FloatArray) -> tuple[FloatArray, float]:
+    """Newton steps finish what a search left; each must not lose height.
+
+    The curvature learns from each step (BFGS) and is taken afresh only where a full step fails.
+    """
+    x, curvature = start, _positive(hessian)
+    value, gradient = problem.with_gradient(x[None])
+    for _ in range(30):
+        if np.abs(gradient).max() < _GRADIENT_TOLERANCE:
+            break
+        step = np.linalg.solve(curvature, gradient[0])
+        trial = problem.with_gradient((x + step)[None])
+        if trial[0][0] < value[0] - 1e-9:
+            curvature = _positive(_hessian(problem, x))
+            step = np.linalg.solve(curvature, gradient[0])
+            shorter = x + step * 0.5 ** np.arange(8)[:, None]
+            trial = problem.with_gradient(shorter)
+            best = int(np.argmax(trial[0]))
+            if trial[0][best] <= value[0]:
+                break
+            step = shorter[best] - x
+            trial = trial[0][[best]], trial[1][[best]]
+        change = gradient[0] - trial[1][0]
+        if change @ step > 1e-8 * np.linalg.norm(change) * np.linalg.norm(step):
+            along = curvature @ step
+            curvature = curvature + np.outer(change, change) / (change @ step)
+            curvature = curvature - np.outer(along, along) / (along @ step)
+        x, (value, gradient) = x + step, trial
+    return x, float(np.abs(gradient).max())
+
+
+def _hessian(problem: _Problem, x: FloatArray) -> FloatArray:
     """Second derivatives of minus the objective by central differences of its gradient."""
     steps = _STEP * np.eye(len(x))
-    _, gradient = with_gradient(np.concatenate([x + steps, x - steps]))
+    _, gradient = problem.with_gradient(np.concatenate([x + steps, x - steps]))
     second = -(gradient[: len(x)] - gradient[len(x) :]) / (2 * _STEP)
-    return 0.5 * (second + second.T)
+    return np.asarray(0.5 * (second + second.T))
 
 
 def _positive(matrix: FloatArray, floor: float = 0.1) -> FloatArray:
