@@ -56,6 +56,9 @@ KINDS = MappingProxyType(
             Kind("walls_clearance", False, True, "clearance does not fit the walls"),
             Kind("axial_minimum", False, True, "axial clearance below its minimum"),
             Kind("deflection_closure", False, True, "deflection does not close"),
+            Kind("alignment_query", False, True, "a main stands high and wears fast"),
+            Kind("damage_noted", False, True, "damage noted on a shell in service"),
+            Kind("spares_size", False, True, "no spare of this shell size"),
         )
     }
 )

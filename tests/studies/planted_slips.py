@@ -227,9 +227,17 @@ def _clearance(fleet: Fleet, vessel: str, rng: np.random.Generator) -> Planted:
 
 
 def _journal(fleet: Fleet, vessel: str, rng: np.random.Generator) -> Planted | None:
-    """A journal that measures half a millimetre less than its shells are for."""
+    """A journal that measures half a millimetre less than its shells are for.
+
+    Where shells are put in after it, that is refused as journal_size; here are those where none are.
+    """
+    fitted = [(event["position"], event["date"]) for event in fleet.events if event["vessel"] == vessel]
     rows = [
-        row for row in fleet.readings if row["vessel"] == vessel and row["quantity"] == "journal_diameter"
+        row
+        for row in fleet.readings
+        if row["vessel"] == vessel
+        and row["quantity"] == "journal_diameter"
+        and not any(position == row["position"] and on >= row["date"] for position, on in fitted)
     ]
     if not rows:
         return None

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from wearcast.cli.options import AsOf, Quiet, Records, SettingsFile, settings_from
+
+if TYPE_CHECKING:
+    from wearcast.queries import Query
+    from wearcast.records.records import RecordSet
 
 
 def check(
@@ -15,6 +21,15 @@ def check(
     json_file: Annotated[
         Path | None,
         typer.Option("--json", metavar="FILE", help="Write the list as JSON.", show_default=False),
+    ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft-corrections",
+            metavar="FILE",
+            help="Write rows of a corrections table to read, edit, sign and keep (CSV).",
+            show_default=False,
+        ),
     ] = None,
     as_of: AsOf = None,
     settings: SettingsFile = None,
@@ -27,11 +42,15 @@ def check(
     from wearcast.records.read import read
 
     with busy("Looking at every reading", quiet):
-        queries = check_records(read(records), as_of, settings_from(settings))
+        record_set = read(records)
+        queries = check_records(record_set, as_of, settings_from(settings))
     refused = [query for query in queries if query.stops_run]
     doubted = [query for query in queries if not query.stops_run]
     if json_file is not None:
         write_whole(json_file, json_text([query.to_json() for query in queries]))
+    drafted = 0
+    if draft is not None:
+        drafted = _write_draft(draft, record_set, as_of, doubted)
     if not quiet:
         out = console()
         if refused:
@@ -44,5 +63,27 @@ def check(
             show_query(query, out)
         if not queries:
             out.print("Every row was understood and no reading is doubted.")
+        if draft is not None:
+            from wearcast.doubts.drafts import HOW_TO
+
+            out.print(f"{draft}: {drafted} corrections drafted, none applied. {HOW_TO}")
     if refused:
         raise typer.Exit(1)
+
+
+def _write_draft(path: Path, records: RecordSet, as_of: date | None, doubted: Sequence[Query]) -> int:
+    """Write the drafted corrections; with nothing doubted, the column names alone."""
+    import csv
+    import io
+
+    from wearcast.cli.outputs import write_whole
+    from wearcast.doubts.drafts import COLUMNS, draft_corrections
+    from wearcast.lives.build import build
+
+    rows = draft_corrections(doubted, build(records, as_of, leave_out_faulty=True)) if doubted else []
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    write_whole(path, text.getvalue())
+    return len(rows)

@@ -46,6 +46,8 @@ class MainHeight:
         The throws beside it.
     wear_rate_um_per_kh, wear_rate_u_um_per_kh : float
         Of the lower shell in service there; NaN where it has none.
+    overloaded : bool
+        High, and its lower shell wears clearly faster than those of the other mains.
     text : str
         One sentence; empty where nothing stands out.
     """
@@ -60,6 +62,7 @@ class MainHeight:
     height: Height
     wear_rate_um_per_kh: float
     wear_rate_u_um_per_kh: float
+    overloaded: bool
     text: str
 
 
@@ -116,6 +119,9 @@ def _one_engine(
         height = _height([row.vertical_mm for row in beside], vertical_mm, max(BEYOND_U * u_mm, ordinary))
         names = tuple(str(row.position) for row in beside)
         rate, rate_u = mine[main]
+        clear = BEYOND_U * rate_u if np.isfinite(rate_u) else np.inf
+        fast = rate > FAST_SHARE * typical and rate - typical > clear
+        overloaded = height == "high" and bool(fast)
         found.append(
             MainHeight(
                 vessel=vessel,
@@ -128,7 +134,8 @@ def _one_engine(
                 height=height,
                 wear_rate_um_per_kh=rate,
                 wear_rate_u_um_per_kh=rate_u,
-                text=_sentence(main, names, vertical_mm, height, (rate, rate_u), typical),
+                overloaded=overloaded,
+                text=_sentence(main, names, vertical_mm, height, rate, typical, overloaded),
             )
         )
     return found
@@ -154,20 +161,19 @@ def _sentence(
     throws: tuple[str, ...],
     vertical_mm: float,
     height: Height,
-    rate: tuple[float, float],
+    value: float,
     typical: float,
+    overloaded: bool,
 ) -> str:
     if not height:
         return ""
     where = f"throws {' and '.join(throws)}" if len(throws) > 1 else f"throw {throws[0]}"
     moves = "open" if height == "low" else "close"
     said = f"Webs of {where} {moves} towards the top ({vertical_mm:+.3f} mm): the shaft stands {height} at main {main}"
-    value, u = rate
     if not np.isfinite(value):
         return f"{said}; no wear rate is known there."
     said += f", where the lower shell wears {value:.1f} µm per 1000 h (the middle of the mains {typical:.1f})"
-    fast = value > FAST_SHARE * typical and value - typical > BEYOND_U * (u if np.isfinite(u) else np.inf)
-    if height == "high" and fast:
+    if overloaded:
         return (
             f"{said}: a high bearing carries too much and wears fast. Have the alignment looked at; a new shell "
             "alone restores the overload."

@@ -21,6 +21,10 @@ from wearcast.queries import Query
 TIMES_LIMIT = 3.0
 """A reading above this many times the larger limit (or the share of the stroke that calls for action) is doubted."""
 
+LEAST_SHARE = 0.05
+"""A slip is believed where it brings a value back to at least this share of the band: any factor small enough
+would bring it to nearly 0 (judgement)."""
+
 WITHOUT_LIMITS_MM = 1.0
 """The same where neither limits nor stroke are given [mm] (judgement)."""
 
@@ -56,7 +60,8 @@ def _largest_mm(history: History, key: EngineKey) -> float:
 def _too_large(history: History, k: int, most: dict[EngineKey, float]) -> Query:
     row = next(rows_of(history.readings.iloc[[k]]))
     band = most[(row.vessel, row.engine)] / TIMES_LIMIT
-    slip = what_it_could_be(row.value_mm, -band, band)
+    ends = sorted(float(np.copysign(share * band, row.value_mm)) for share in (LEAST_SHARE, 1.0))
+    slip = what_it_could_be(row.value_mm, ends[0], ends[1])
     text = (
         f'found "{row.value_text}" {row.unit} at throw {row.position}, {row.point.replace("_", " ")}; web deflections '
         f"here stay within about {band:.3f} mm. {slip.words}"

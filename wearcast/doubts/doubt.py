@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.doubts.alignment import find_alignment_queries
 from wearcast.doubts.axial import find_axial_too_small
 from wearcast.doubts.clearances import find_clearances_against_walls
+from wearcast.doubts.damage import find_damage
 from wearcast.doubts.dates import find_date_mismatches
 from wearcast.doubts.deflections import find_deflection_queries
 from wearcast.doubts.duplicates import find_duplicates
@@ -20,6 +22,7 @@ from wearcast.doubts.journals import find_journal_queries
 from wearcast.doubts.plausibility import find_implausible
 from wearcast.doubts.renewals import find_unrecorded_renewals
 from wearcast.doubts.repeats import find_repeated_sets
+from wearcast.doubts.store import find_sizes_not_in_store
 from wearcast.lives.history import History
 from wearcast.queries import Query
 
@@ -35,6 +38,9 @@ FAMILIES: tuple[Callable[[History, NDArray[np.bool_]], Found], ...] = (
     find_half_swaps,
     find_unrecorded_renewals,
     find_clearances_against_walls,
+    find_alignment_queries,
+    find_damage,
+    find_sizes_not_in_store,
 )
 """A new family of slips is one file and one line here. Each sees which readings the ones before it left to count,
 so that a slip is not found again by what it does to others."""

@@ -24,9 +24,12 @@ def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
     table = journals_at_openings(history, counted)
     sure = confirmed(history)
     table = table[np.array([not sure[list(rows)].any() for rows in table["rows"]], dtype=bool)]
-    queries = list(_ground_without_shell(history))
+    queries = _ground_without_shell(history)
+    told = {(query.vessel, query.engine, query.bearing, query.position) for query in queries}
     lost: list[int] = []
-    for row in rows_of(table[(table["matches"] == False)]):  # noqa: E712  (None is no answer)
+    for row in rows_of(table[table["matches"] == False]):  # noqa: E712  (None is no answer)
+        if row.grinding and (row.vessel, row.engine, row.bearing, row.position) in told:
+            continue  # the missing renewal is asked about already
         queries.append(_other_size(history, row))
         lost += row.rows
     for row in rows_of(_steps(table)):
