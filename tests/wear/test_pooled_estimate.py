@@ -64,13 +64,15 @@ def test_without_readings_the_standard_deviations_are_their_prior(make_class):
 
 @pytest.mark.parametrize("d", [1, 2, 3, 7, 8, 9, 11])
 def test_central_composite_points_have_the_moments_of_a_normal(d):
-    """Means 0, covariances the identity, third moments 0."""
+    """Means 0, covariances the identity, third moments 0, fourth moments 3 and 1."""
     z, weights = central_composite(d)
     assert weights.sum() == pytest.approx(1.0)
     assert (weights > 0).all()
     np.testing.assert_allclose(weights @ z, 0.0, atol=1e-12)
     np.testing.assert_allclose(np.einsum("t,ti,tj->ij", weights, z, z), np.eye(d), atol=1e-12)
     np.testing.assert_allclose(np.einsum("t,ti,tj,tk->ijk", weights, z, z, z), 0.0, atol=1e-12)
+    fourth = np.einsum("t,ti,tj->ij", weights, z**2, z**2)
+    np.testing.assert_allclose(fourth, 1.0 + 2.0 * np.eye(d), atol=1e-12)
 
 
 def test_points_integrate_a_gaussian_off_centre_exactly():

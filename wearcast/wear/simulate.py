@@ -48,8 +48,8 @@ class FleetPlan:
     n_openings: int = 5
     fewest_readings: int = 1
     most_readings: int = 5
-    first_opening_kh: tuple[float, float] = (1.0, 4.0)
-    opening_gap_kh: tuple[float, float] = (1.5, 3.5)
+    first_opening_kh: tuple[float, float] = (0.5, 4.0)
+    opening_gap_kh: tuple[float, float] = (0.5, 3.5)
     allowance_um: float = 50.0
     default_u_um: float = 6.0
     new_wall_sd_um: float = 15.0 / 12**0.5

@@ -9,7 +9,6 @@ from scipy.linalg import hadamard
 
 from wearcast.wear.pooled.arrays import FloatArray
 
-_RADIUS = 1.1  # of the outer points, in units of √d (Rue, Martino & Chopin 2009, section 6.5)
 _SMALLEST_CURVATURE = 0.25  # of the log posterior; the prior alone gives 1
 _NEGLIGIBLE_WEIGHT = 1e-4
 
@@ -59,7 +58,9 @@ def central_composite(d: int) -> tuple[FloatArray, FloatArray]:
     """Central composite points that have the moments of a standard normal in d dimensions.
 
     The corners are a two-level fraction folded over, in which no main effect is mixed up with
-    another or with a product of two (resolution IV).
+    another or with a product of two (resolution IV). Corners and axes share the weight so that
+    fourth moments hold as well (Stroud 1971, Approximate Calculation of Multiple Integrals,
+    ch. 8), but for products of four different directions, which the fraction mixes up.
 
     Parameters
     ----------
@@ -69,13 +70,15 @@ def central_composite(d: int) -> tuple[FloatArray, FloatArray]:
     Returns
     -------
     points : array (T, d)
-        Centre, corners and axes; the outer points at distance 1.1 √d.
+        Centre, corners and axes; the outer points at distance √(d + 2).
     weights : array (T,)
-        They sum to 1; the means are 0 and the variances 1.
+        They sum to 1.
     """
     half = hadamard(1 << max(d - 1, 0).bit_length())[:, :d].astype(float)
     axes = np.sqrt(d) * np.eye(d)
-    outer = _RADIUS * np.concatenate([half, -half, axes, -axes])
-    share = 1.0 / _RADIUS**2
-    weights = np.full(len(outer), share / len(outer))
+    radius = np.sqrt(1.0 + 2.0 / d)
+    outer = radius * np.concatenate([half, -half, axes, -axes])
+    share = 1.0 / radius**2  # of all outer points in the whole, and of the corners in the outer
+    corners, ends = 2 * len(half), 2 * d
+    weights = share * np.r_[np.full(corners, share / corners), np.full(ends, (1.0 - share) / ends)]
     return np.concatenate([np.zeros((1, d)), outer]), np.concatenate([[1.0 - share], weights])
