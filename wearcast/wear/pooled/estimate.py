@@ -92,6 +92,7 @@ def estimate(
     averaged_below_engines: int = AVERAGED_BELOW_ENGINES,
     subset_engines: int = SUBSET_ENGINES,
     seed: int = 0,
+    near: Estimate | None = None,
 ) -> Estimate:
     """Standard deviations of a class under their priors.
 
@@ -109,6 +110,8 @@ def estimate(
         Largest number of engines the mode is searched on.
     seed : int
         Of the choice of that subset.
+    near : Estimate, optional
+        Where the first of the two searches starts; the prior medians by default.
 
     Returns
     -------
@@ -118,7 +121,7 @@ def estimate(
     few = _subset(used, _FIRST_ENGINES, seed)
     problem = _Problem.of(few, readings, priors)
     d = len(problem.terms.variances)
-    mode, hessian, norm = _search(problem, np.zeros(d))
+    mode, hessian, norm = _search(problem, problem.start(near))
     # The second start lies on the far side: large noise where the first had small and so on.
     other, _, _ = _search(problem, np.where(np.arange(d) % 2, 1.0, -1.0), need_hessian=False)
     around = [(mode, hessian)]
@@ -144,15 +147,17 @@ def estimate(
     return replace(made, n_modes=len(around) if len(weights) > 1 else 1)
 
 
-def mode_only(readings: ClassReadings, priors: Priors, near: Estimate, seed: int = 0) -> Estimate:
+def mode_only(
+    readings: ClassReadings, priors: Priors, near: Estimate | None = None, seed: int = 0
+) -> Estimate:
     """Standard deviations at the mode, searched from those of a similar class, plugged in.
 
     Parameters
     ----------
     readings : ClassReadings
     priors : Priors
-    near : Estimate
-        Where the search starts, term by term.
+    near : Estimate, optional
+        Where the search starts, term by term; the prior medians by default.
     seed : int
         Of the subset of a big class.
 
@@ -162,13 +167,7 @@ def mode_only(readings: ClassReadings, priors: Priors, near: Estimate, seed: int
         `second_start_gap` is nan: there was no second start.
     """
     problem = _Problem.of(_subset(readings, SUBSET_ENGINES, seed), readings, priors)
-    start = np.zeros(len(problem.terms.variances))
-    for k, name in enumerate(problem.terms.variances):
-        at = near.terms.index(name)
-        if at >= 0:
-            ratio = near.sigma[at] / problem.terms.medians[k]
-            start[k] = np.log(ratio) / problem.terms.log_sd
-    mode, _, _ = _search(problem, start, need_hessian=False)
+    mode, _, _ = _search(problem, problem.start(near), need_hessian=False)
     gradient = problem.with_gradient(mode[None])[1]
     norm = float(np.abs(gradient).max())
     return problem.estimate(mode, np.zeros((0, 0)), norm, np.nan, mode[None], np.ones(1))
@@ -186,6 +185,15 @@ class _Problem:
         """The problem on some engines, with the terms and positions of the whole class."""
         terms = terms_of(whole, priors)
         return _Problem(terms, build_layout(used, terms, np.unique(whole.shell_position)))
+
+    def start(self, near: Estimate | None) -> FloatArray:
+        """Where a search starts (d,): the estimate of a similar class term by term, else the medians."""
+        start = np.zeros(len(self.terms.variances))
+        for k, name in enumerate(self.terms.variances):
+            at = -1 if near is None else near.terms.index(name)
+            if near is not None and at >= 0:
+                start[k] = np.log(near.sigma[at] / self.terms.medians[k]) / self.terms.log_sd
+        return start
 
     def log_posterior(self, x: FloatArray) -> FloatArray:
         """At points (T, d), array (T,)."""
@@ -250,7 +258,7 @@ def _search(
         value, gradient = problem.with_gradient(x[None])
         return -float(value[0]), -gradient[0]
 
-    found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-3, "ftol": 1e-12})
+    found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-2, "ftol": 1e-12})
     if not need_hessian:
         return found.x, np.zeros((0, 0)), np.nan
     hessian = _hessian(problem, found.x)
