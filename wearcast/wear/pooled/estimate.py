@@ -167,7 +167,7 @@ def mode_only(
         `second_start_gap` is nan: there was no second start.
     """
     problem = _Problem.of(_subset(readings, SUBSET_ENGINES, seed), readings, priors)
-    mode, _, _ = _search(problem, problem.start(near), need_hessian=False)
+    mode, _, _ = _search(problem, problem.start(near), need_hessian=False, tolerance=1e-3)
     gradient = problem.with_gradient(mode[None])[1]
     norm = float(np.abs(gradient).max())
     return problem.estimate(mode, np.zeros((0, 0)), norm, np.nan, mode[None], np.ones(1))
@@ -250,7 +250,7 @@ def _subset(readings: ClassReadings, subset_engines: int, seed: int) -> ClassRea
 
 
 def _search(
-    problem: _Problem, start: FloatArray, need_hessian: bool = True
+    problem: _Problem, start: FloatArray, need_hessian: bool = True, tolerance: float = 1e-2
 ) -> tuple[FloatArray, FloatArray, float]:
     """Mode, Hessian of minus the objective, and largest derivative left."""
 
@@ -258,7 +258,7 @@ def _search(
         value, gradient = problem.with_gradient(x[None])
         return -float(value[0]), -gradient[0]
 
-    found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": 1e-2, "ftol": 1e-12})
+    found = minimize(negative, start, jac=True, method="L-BFGS-B", options={"gtol": tolerance, "ftol": 1e-12})
     if not need_hessian:
         return found.x, np.zeros((0, 0)), np.nan
     hessian = _hessian(problem, found.x)
