@@ -18,7 +18,7 @@ from wearcast.lives.history import History
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
 
-CHANCE = 1e-3
+CHANCE = 2e-4
 """A set is asked about where chance alone would repeat it less often than this, over all earlier openings it
 could have been copied from (judgement)."""
 
@@ -72,7 +72,7 @@ def find_repeated_sets(history: History, counted: NDArray[np.bool_]) -> Found:
     The chance of one reading repeating is taken with no wear between the two, which can only overstate it:
     E max(0, 1 - |D|/r) with D ~ N(0, 2u²) for the rounding step r, or the share that repeats in this fleet where
     that is larger. The set counts as one only if the product over its readings, times the number of earlier
-    openings, stays below one in a thousand.
+    openings, stays below one in five thousand.
     """
     readings = history.readings
     at = np.flatnonzero(usable(history, counted) & ~readings["quantity"].isin(NOT_SETS).to_numpy())
