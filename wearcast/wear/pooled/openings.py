@@ -17,8 +17,7 @@ SCORE_THRESHOLD = 3.5
 FEWEST_POSITIONS = 3
 SWAP_THRESHOLD = 4.0
 _LOOKED_AT_AGAIN = 4  # openings whose variances are estimated without them; judgement
-# A gross error among n openings of one class, n of 4 or more, scores about sqrt(n) by the spread it widens.
-_LOOKED_AT_FROM = 2.0
+_LOOKED_AT_FROM = 2.5
 
 
 @dataclass(frozen=True)
@@ -89,7 +88,9 @@ def opening_errors(
     for _ in range(_LOOKED_AT_AGAIN):
         size = np.where(positions >= fewest_positions, np.abs(score), 0.0)
         size[judged] = 0.0
-        if not size.size or size.max() < _LOOKED_AT_FROM:
+        # One gross error among n openings scores about sqrt(n) by the spread that it widens itself.
+        enough = min(_LOOKED_AT_FROM, 0.8 * np.sqrt(len(opening)))
+        if not size.size or size.max() < enough:
             break
         worst = int(size.argmax())
         judged.append(worst)

@@ -124,8 +124,7 @@ def screen(
     found_gauges: list[DoubtedGauge] = []
     found_ends: list[DoubtedEnd] = []
     disagree = False
-    whole = estimate(readings, priors, seed=seed)
-    mode = whole
+    mode = mode_only(readings, priors, seed=seed)
     while kept.any():
         part = readings.only(kept)
         one = _worst_reading(readings, part, mode, kept, free, limits)
@@ -155,7 +154,7 @@ def screen(
         tuple(found_gauges),
         tuple(found_ends),
         disagree,
-        whole if kept.all() else estimate(readings.only(kept), priors, seed=seed),
+        estimate(readings.only(kept), priors, seed=seed, near=mode),
     )
 
 
