@@ -1,0 +1,104 @@
+"""Standard deviations and doubts from before a calendar year, and what is doubted since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.backtesting.past import Past, Pasts, ReadingKey
+from wearcast.forecasting.classes import ClassKey, WearClass
+from wearcast.forecasting.pooled_outlook import fit_class
+from wearcast.settings import Settings
+from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
+from wearcast.wear.pooled.doubted import left_out_residuals
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    year: int
+    estimate: Estimate
+    since: date
+    left_out: frozenset[ReadingKey]
+
+
+@dataclass
+class YearlyFits:
+    """The pooled model of every class, estimated once a calendar year from rows dated before that year.
+
+    With the estimate goes the search for slips that only the whole class or years of readings show: common errors of
+    a gauge, swapped ends, unrecorded renewals, walls against clearances. Between, quick doubts alone are raised.
+
+    A class first read within a year, or read in a way its estimate does not know (stated uncertainties, points
+    off the crown), is estimated from the rows before the opening at hand. What one year's estimate has put in
+    doubt stays out in the years after: nobody has settled it.
+    """
+
+    pasts: Pasts
+    settings: Settings
+    _fits: dict[ClassKey, _Fit] = field(default_factory=dict)
+
+    def at(self, now: Past, key: ClassKey, day: date) -> tuple[Estimate, Flags]:
+        """Estimate of a class for an opening, and which of its readings count, shape (n of the class,).
+
+        Readings of the running year beyond the threshold of a single reading are left out at the estimate that
+        stands.
+        """
+        one = now.classes[key]
+        fit = self._fits.get(key)
+        if fit is None or fit.year != day.year:
+            start = self.pasts.before(date(day.year, 1, 1))
+            known = start is not None and key in start.classes and len(start.classes[key].rows) > 0
+            fit = self._fit(start, key, day.year, date(day.year, 1, 1)) if start and known else None
+        if fit is None or not _same_terms(one.readings, fit.estimate, self.settings):
+            fit = self._fit(now, key, day.year, day)
+        self._fits[key] = fit
+        keys = [now.keys[row] for row in one.rows]
+        kept = np.array([reading not in fit.left_out for reading in keys], dtype=bool)
+        dates = now.history.readings["date"].to_numpy().astype("datetime64[D]")[one.rows]
+        fresh = kept & (dates >= np.datetime64(fit.since)) & ~now.confirmed[one.rows]
+        return fit.estimate, _without_the_worst(one.readings, fit.estimate, kept, fresh, self.settings)
+
+    def _fit(self, then: Past, key: ClassKey, year: int, since: date) -> _Fit:
+        before = self._fits.get(key)
+        known = before.left_out if before else frozenset()
+        one = then.classes[key]
+        sound = then.counted_after_all_doubts[one.rows]
+        kept = sound & np.array([then.keys[row] not in known for row in one.rows], dtype=bool)
+        part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])
+        screened = fit_class(part, self.settings, then.confirmed).screened
+        found = {then.keys[row] for row in (*one.rows[~sound], *part.rows[screened.left_out])}
+        return _Fit(year, screened.estimate, since, known | found)
+
+
+def _same_terms(readings: ClassReadings, estimate: Estimate, settings: Settings) -> bool:
+    """Whether an estimate has all the terms that the readings of its class now call for, and no others."""
+    terms = terms_of(readings, settings.priors)
+    return (
+        terms.variances == estimate.terms.variances
+        and terms.coefficients == estimate.terms.coefficients
+        and terms.allowance_um == estimate.terms.allowance_um
+    )
+
+
+def _without_the_worst(
+    readings: ClassReadings, estimate: Estimate, kept: Flags, fresh: Flags, settings: Settings
+) -> Flags:
+    """Leave out, the worst first, fresh readings the rest of the class does not bear out."""
+    limits = settings.thresholds
+    most = max(1, int(limits.doubted_share * len(kept)))
+    kept = kept.copy()
+    for _ in range(most):
+        rows = np.flatnonzero(kept)
+        if not fresh[rows].any():
+            break
+        _, score = left_out_residuals(readings.only(kept), estimate)
+        size = np.where(fresh[rows], np.abs(score), 0.0)
+        if size.max() <= limits.doubted_sd:
+            break
+        kept[rows[int(size.argmax())]] = False
+    return kept

@@ -1,0 +1,85 @@
+"""`wearcast backtest`: how far to trust the forecast."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import LeaveOut, Quiet, Records, SettingsFile, settings_from
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+    from wearcast.backtesting.run import Backtest
+    from wearcast.backtesting.words import FigureTable
+
+
+def backtest(
+    records: Records,
+    csv_file: Annotated[
+        Path | None,
+        typer.Option("--csv", metavar="FILE", help="Write every hidden reading as CSV.", show_default=False),
+    ] = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Hide what was read last, forecast it from what came before, and show how far the forecast was right."""
+    from wearcast.backtesting.run import backtest as run_backtest
+    from wearcast.cli.outputs import csv_text, write_whole
+    from wearcast.cli.show import busy, console
+    from wearcast.records.read import read
+
+    with busy("Forecasting the past", quiet):
+        result = run_backtest(read(records), settings_from(settings), leave_out_faulty)
+    if csv_file is not None:
+        write_whole(csv_file, csv_text(result.table))
+    if not quiet:
+        show_backtest(result, console())
+
+
+def show_backtest(result: Backtest, out: Console) -> None:
+    """The figures of both runs, and how to read them."""
+    from wearcast.backtesting.words import (
+        READING_IT,
+        RUNS,
+        TITLE,
+        figure_tables,
+        pit_in_words,
+        scored_in_words,
+        verdict,
+    )
+    from wearcast.cli.show import show_table
+
+    out.print(TITLE, style="bold")
+    out.print(scored_in_words(result))
+    out.print(verdict(result) + "\n")
+    for run, title in RUNS.items():
+        groups = figure_tables(result, run)
+        if groups:
+            show_table(_table(title, groups), out)
+            out.print(f"PIT in ten equal parts, 10 % each where right: {pit_in_words(result, run)}\n")
+    out.print("\n".join(READING_IT))
+
+
+def _table(title: str, groups: tuple[FigureTable, ...]) -> Table:
+    from rich.table import Table
+
+    from wearcast.backtesting.summary import ALL, UNDOUBTED
+    from wearcast.backtesting.words import READINGS_OF
+
+    table = Table(
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0)
+    )
+    table.add_column("")
+    table.add_column("should be", justify="right", no_wrap=True)
+    table.add_column(READINGS_OF[ALL], justify="right", no_wrap=True)
+    table.add_column(READINGS_OF[UNDOUBTED], justify="right", no_wrap=True)
+    for group in groups:
+        table.add_row(group.title, "", "", "", style="bold")
+        for line in group.lines:
+            table.add_row(f"  {line.label}", line.expected, line.all_readings, line.undoubted)
+    return table
