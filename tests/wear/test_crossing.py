@@ -6,14 +6,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from wearcast.wear.crossing import (
-    HoursToLimit,
-    any_of,
-    both_below,
-    common_factor,
-    hours_to_limit,
-    probability_beyond,
-)
+from wearcast.wear.any_point import any_of, common_factor
+from wearcast.wear.chances import both_below, probability_beyond
+from wearcast.wear.crossing import HoursToLimit, hours_to_limit
 from wearcast.wear.pooled import ClassReadings, Posterior, estimate, posterior
 from wearcast.wear.priors import Priors
 
@@ -275,7 +270,7 @@ def test_shells_are_cut_into_passes_without_effect(make_class, monkeypatch):
     made = posterior(data, estimate(data, PRIORS))
     whole = hours_to_limit(made)
     monkeypatch.setattr("wearcast.wear.crossing._SHELLS_AT_ONCE", 3)
-    monkeypatch.setattr("wearcast.wear.crossing._NUMBERS_AT_ONCE", 500)
+    monkeypatch.setattr("wearcast.wear.chances._NUMBERS_AT_ONCE", 500)
     cut = hours_to_limit(made)
     np.testing.assert_array_equal(cut.shell, whole.shell)
     np.testing.assert_array_equal(cut.governing_series, whole.governing_series)

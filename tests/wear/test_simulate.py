@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from wearcast.wear import simulate
+from wearcast.wear import fleet_paths
 from wearcast.wear.priors import Priors
 from wearcast.wear.simulate import (
     FleetPlan,
@@ -59,11 +59,11 @@ def test_renewed_places_have_two_lives_and_one_shell_in_service():
     ).all()
 
 
-@pytest.mark.parametrize("kind", ["_brownian", "_gamma"])
+@pytest.mark.parametrize("kind", ["brownian_wear", "gamma_wear_path"])
 def test_wear_paths_have_their_mean_variance_and_independent_increments(kind):
     n, rate, sigma_b = 40_000, 1.3, 0.9
     shell = np.repeat(np.arange(n), 2)
-    visits = simulate._Visits(
+    visits = fleet_paths.Visits(
         engine=np.zeros(n, dtype=int),
         position=np.zeros(n, dtype=int),
         tau_now=np.full(n, 12.0),
@@ -73,13 +73,13 @@ def test_wear_paths_have_their_mean_variance_and_independent_increments(kind):
         opening=np.zeros(2 * n, dtype=int),
         is_new=np.zeros(2 * n, dtype=bool),
     )
-    wear, now = getattr(simulate, kind)(visits, np.full(n, rate), sigma_b, np.random.default_rng(2))
+    wear, now = getattr(fleet_paths, kind)(visits, np.full(n, rate), sigma_b, np.random.default_rng(2))
     early, late = wear[::2], wear[1::2]
     for value, hours in ((early, 4.0), (late, 9.0), (now, 12.0)):
         assert value.mean() == pytest.approx(rate * hours, abs=0.05)
         assert value.var() == pytest.approx(sigma_b**2 * hours, rel=0.05)
     assert abs(np.corrcoef(early, late - early)[0, 1]) < 0.02
-    if kind == "_gamma":
+    if kind == "gamma_wear_path":
         assert (late >= early).all()
         assert (now >= late).all()
 
@@ -93,7 +93,7 @@ def test_gamma_wear_reaches_its_limit_as_the_published_law_says(reference):
     n, hours = 60_000, np.array(given["t_kh"], dtype=float)
     limit = 1000 * given["limit_mm"]
     plan = FleetPlan(allowance_um=limit)
-    visits = simulate._Visits(
+    visits = fleet_paths.Visits(
         engine=np.zeros(n, dtype=int),
         position=np.zeros(n, dtype=int),
         tau_now=np.zeros(n),
@@ -105,7 +105,7 @@ def test_gamma_wear_reaches_its_limit_as_the_published_law_says(reference):
     )
     found = np.concatenate(
         [
-            simulate._hours_to_limit(
+            fleet_paths.true_hours_to_limit(
                 plan, replace_visits(visits, 2000), np.zeros(2000), np.full(2000, rate), float(sigma_b), 0.0,
                 PRIORS, OtherTruth(), np.random.default_rng([6, k]),
             )
@@ -127,7 +127,7 @@ def test_true_hours_have_the_chance_of_standing_past_the_limit():
     """Draws of the hours against Φ((level + bh − L)/σ_B√h) at some hours."""
     n = 50_000
     plan = FleetPlan()
-    visits = simulate._Visits(
+    visits = fleet_paths.Visits(
         engine=np.zeros(n, dtype=int),
         position=np.zeros(n, dtype=int),
         tau_now=np.full(n, 30.0),
@@ -143,7 +143,9 @@ def test_true_hours_have_the_chance_of_standing_past_the_limit():
         rng = np.random.default_rng([3, k])
         cut = replace_visits(visits, 2000)
         parts.append(
-            simulate._hours_to_limit(plan, cut, level[:2000], rate[:2000], sigma_b, 2.0, PRIORS, None, rng)
+            fleet_paths.true_hours_to_limit(
+                plan, cut, level[:2000], rate[:2000], sigma_b, 2.0, PRIORS, None, rng
+            )
         )
     hours = np.concatenate(parts)
     for h in (10.0, 18.0, 30.0):

@@ -5,13 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.elimination import eliminate
 from wearcast.wear.pooled.layout import Layout
-from wearcast.wear.pooled.solver import (
-    block_effects,
-    class_effects,
-    eliminate,
-    engine_effects,
-)
+from wearcast.wear.pooled.solver import block_effects, class_effects, engine_effects
 from wearcast.wear.pooled.terms import PLACE_TERMS
 
 

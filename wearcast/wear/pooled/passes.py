@@ -8,16 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.elimination import Eliminated, eliminate
 from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.readings import ClassReadings, EnginePart, split_by_engine
-from wearcast.wear.pooled.solver import (
-    ClassEffects,
-    Eliminated,
-    EngineEffects,
-    class_effects,
-    eliminate,
-    engine_effects,
-)
+from wearcast.wear.pooled.solver import ClassEffects, EngineEffects, class_effects, engine_effects
 from wearcast.wear.pooled.terms import Terms
 
 ENGINES_AT_ONCE = 2000

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
+from wearcast.wear.pooled.elimination import kernel_weights
 from wearcast.wear.pooled.layout import Blocks, class_columns
 from wearcast.wear.pooled.passes import SolvedPart
-from wearcast.wear.pooled.solver import BlockEffects, block_effects, effects_with_rate, kernel_weights
+from wearcast.wear.pooled.solver import BlockEffects, block_effects, effects_with_rate
 
 
 @dataclass(frozen=True)

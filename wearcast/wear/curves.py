@@ -1,0 +1,85 @@
+"""Curves of a chance over the hours, row by row: read at given hours, and turned round."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from wearcast.wear.pooled.arrays import FloatArray
+
+LONGEST_KH = 200.0
+"""Hours beyond which a forecast is open-ended [kh]."""
+
+
+def hours_at_levels(hours: FloatArray, curve: FloatArray, levels: FloatArray) -> FloatArray:
+    """Hours (M, q) at which an ascending curve reaches given levels; nan where it does not.
+
+    Linear between neighbours on the scales log(hours) and Φ⁻¹(chance), on which the curves are
+    nearly straight.
+    """
+    above = curve[:, None, :] >= levels[:, None]
+    reached = above.any(-1)
+    right = above.argmax(-1)
+    left = np.maximum(right - 1, 0)
+    t0, t1 = np.take_along_axis(hours, left, 1), np.take_along_axis(hours, right, 1)
+    y0, y1 = np.take_along_axis(curve, left, 1), np.take_along_axis(curve, right, 1)
+    z0, z1, z = (ndtri(np.clip(v, 1e-12, 1 - 1e-12)) for v in (y0, y1, levels))
+    share = np.clip((z - z0) / np.maximum(z1 - z0, 1e-12), 0.0, 1.0)
+    straight = t0 + share * (t1 - t0)
+    logs = np.log(np.where(t0 > 0, t0, 1.0)), np.log(np.where(t1 > 0, t1, 1.0))
+    found = np.where(t0 > 0, np.exp(logs[0] + share * (logs[1] - logs[0])), straight)
+    found = np.where(right == 0, 0.0, found)
+    return np.where(reached, found, np.nan)
+
+
+def interpolate_curve(hours: FloatArray, curve: FloatArray, at: FloatArray) -> FloatArray:
+    """Chance at given hours, row by row, by monotone cubics on the scales log(hours) and Φ⁻¹(chance).
+
+    Parameters
+    ----------
+    hours, curve : arrays (M, H)
+        Ascending along each row, the first hours 0.
+    at : array (M, n)
+        Held within 0 and 200 kh.
+
+    Returns
+    -------
+    array (M, n)
+        Slopes at the nodes by Fritsch & Butland (1984), SIAM J. Sci. Stat. Comput. 5, 300-304.
+    """
+    n_rows, n_nodes = hours.shape
+    clipped = np.clip(at, 0.0, LONGEST_KH)
+    shift = 10 * LONGEST_KH * np.arange(n_rows)[:, None]
+    place = np.searchsorted((hours + shift).ravel(), (clipped + shift).ravel(), side="right")
+    right = np.clip(place.reshape(at.shape) - np.arange(n_rows)[:, None] * n_nodes, 1, n_nodes - 1)
+    index = np.clip(right[..., None] + np.arange(-2, 2), 0, n_nodes - 1)
+    rows = np.arange(n_rows)[:, None, None]
+    t, y = hours[rows, index], curve[rows, index]
+    # Hours of 0 stand one step below the first node on the scale of logarithms.
+    first = np.maximum(hours[:, 1:2], 1e-6)
+    x = np.log(np.maximum(t, 0.1 * first[..., None]))
+    z = ndtri(np.clip(y, 1e-12, 1 - 1e-12))
+    rise, run = np.diff(z), np.diff(x)
+    slope = np.where(run > 0, rise / np.where(run > 0, run, 1.0), 0.0)
+    left_end, right_end = (_monotone(slope[..., k], slope[..., k + 1]) for k in (0, 1))
+    width = run[..., 1]
+    u = (np.log(np.maximum(clipped, 0.1 * first)) - x[..., 1]) / np.where(width > 0, width, 1.0)
+    u = np.clip(np.where(width > 0, u, 1.0), 0.0, 1.0)
+    low, high = z[..., 1], z[..., 2]
+    cubic = (
+        low * (1 + 2 * u) * (1 - u) ** 2
+        + high * u**2 * (3 - 2 * u)
+        + width * u * (1 - u) * (left_end * (1 - u) - right_end * u)
+    )
+    # Within the first step the chance is straight in the hours.
+    share = clipped / np.where(t[..., 2] > 0, t[..., 2], 1.0)
+    early = y[..., 1] + share * (y[..., 2] - y[..., 1])
+    found = np.where(t[..., 1] > 0, ndtr(cubic), early)
+    return np.asarray(np.where(y[..., 1] == y[..., 2], y[..., 1], found))
+
+
+def _monotone(before: FloatArray, after: FloatArray) -> FloatArray:
+    """Slope at a node between two secants: their harmonic mean, 0 where they turn."""
+    total = before + after
+    same = before * after > 0
+    return np.where(same, 2 * before * after / np.where(same, total, 1.0), 0.0)
