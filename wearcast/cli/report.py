@@ -16,11 +16,18 @@ def report(
         Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
     ],
     as_of: AsOf = None,
+    with_backtest: Annotated[
+        bool,
+        typer.Option(
+            "--backtest/--no-backtest", help="Show how far past forecasts were right; takes longer."
+        ),
+    ] = True,
     leave_out_faulty: LeaveOut = False,
     settings: SettingsFile = None,
     quiet: Quiet = False,
 ) -> None:
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
+    from wearcast.backtesting.run import backtest_of
     from wearcast.cli.outputs import write_all
     from wearcast.cli.show import busy
     from wearcast.forecasting.run import forecast as run_forecast
@@ -30,7 +37,7 @@ def report(
 
     with busy("Forecasting and drawing", quiet):
         result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)
-        pages = render(result, __version__)
+        pages = render(result, __version__, backtest=backtest_of(result) if with_backtest else None)
     write_all({out / name: text for name, text in pages.items()})
     if not quiet:
         typer.echo(f"Wrote {len(pages)} pages. Open {out / 'index.html'} in a browser.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt
@@ -13,12 +14,18 @@ from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.numbers import NOT_KNOWN, significant, whole
 from wearcast.report.pages import engine_page, index_page
 from wearcast.report.positions import sections
+from wearcast.report.trust import trust_section
 from wearcast.report.view import EngineLink, EngineSheet, Fact, IndexSheet, PlainTable
 
 NO_PAGE = "no counter reading"
 
 
-def render(forecast: Forecast, program_version: str, more: tuple[PlainTable, ...] = ()) -> dict[str, str]:
+def render(
+    forecast: Forecast,
+    program_version: str,
+    more: tuple[PlainTable, ...] = (),
+    backtest: Backtest | None = None,
+) -> dict[str, str]:
     """Every page of a forecast as HTML text by file name.
 
     The same forecast gives the same bytes: no clock, no random number and no file is asked.
@@ -30,7 +37,9 @@ def render(forecast: Forecast, program_version: str, more: tuple[PlainTable, ...
     program_version : str
         Printed on every page.
     more : tuple of PlainTable
-        Further tables for the index, such as a backtest.
+        Further tables for the index.
+    backtest : Backtest, optional
+        Of the same records: how far to trust the forecast, a section of the index.
 
     Returns
     -------
@@ -39,7 +48,7 @@ def render(forecast: Forecast, program_version: str, more: tuple[PlainTable, ...
     """
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
-    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version, more))}
+    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version, more, backtest))}
     for records in engines:
         name = names[records.engine.key]
         pages[name] = engine_page(engine_sheet(records, name, program_version))
@@ -69,6 +78,7 @@ def index_sheet(
     names: dict[tuple[str, str], str],
     program_version: str,
     more: tuple[PlainTable, ...] = (),
+    backtest: Backtest | None = None,
 ) -> IndexSheet:
     """The index as plain values."""
     return IndexSheet(
@@ -79,6 +89,7 @@ def index_sheet(
         engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
         + _without_page(forecast),
         forecasts=tuple(forecast_table(records, names[records.engine.key]) for records in engines),
+        trust=trust_section(backtest) if backtest else None,
         background=index_background(forecast, program_version, more),
     )
 

@@ -221,6 +221,35 @@ class Background:
 
 
 @dataclass(frozen=True)
+class TrustRow:
+    """One row of a table of the backtest; a heading has no cells."""
+
+    label: str
+    cells: tuple[str, ...]
+    heading: bool
+
+
+@dataclass(frozen=True)
+class TrustTable:
+    """One table of the backtest; the first column has no head."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[TrustRow, ...]
+
+
+@dataclass(frozen=True)
+class TrustSection:
+    """How far to trust the forecast."""
+
+    title: str
+    verdict: str
+    scored: str
+    tables: tuple[TrustTable, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class EngineSheet:
     """The page of one engine."""
 
@@ -259,4 +288,5 @@ class IndexSheet:
     facts: tuple[Fact, ...]
     engines: tuple[EngineLink, ...]
     forecasts: tuple[ForecastTable, ...]
+    trust: TrustSection | None
     background: Background
