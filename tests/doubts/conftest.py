@@ -39,19 +39,19 @@ Rows = Iterable[Mapping[str, Any]]
 
 @pytest.fixture
 def history_of(record_folder: Callable[..., Path]) -> Callable[..., History]:
-    """``history_of(readings, events=(), corrections=None, limits=LIMITS, engine={})``."""
+    """``history_of(readings, events=(), corrections=None, more_limits=(), engine={})``."""
 
     def make(
         readings: Rows,
         events: Rows = (),
         corrections: Rows | None = None,
-        limits: Rows = LIMITS,
+        more_limits: Rows = (),
         engine: Mapping[str, str] | None = None,
     ) -> History:
         folder = record_folder(
             readings=list(readings),
             events=list(events),
-            limits=list(limits),
+            limits=[*LIMITS, *more_limits],
             engines=[ENGINE | dict(engine or {})],
             corrections=corrections,
         )

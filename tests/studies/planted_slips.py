@@ -4,9 +4,9 @@
     python tests/studies/planted_slips.py --whole        # with the doubts of the fitted model as well
 
 Every engine of a seeded invented fleet (see invented_fleets.py) gets one slip of one kind at rows that are written
-down. A slip counts as found where a query or refusal of its kind names at least half of these rows. `reachable`
-are the slips that the readings can tell at all, by the rule beside each kind; the other column is all of them.
-Clean fleets are run as they are: every query there is false.
+down. A slip counts as found where queries or refusals of its kind name at least a quarter of these rows (an opening is
+asked about quantity by quantity). `reachable` are the slips that the readings can tell at all, by the rule beside
+each kind; the other column is all of them. Clean fleets are run as they are: every query there is false.
 """
 
 from __future__ import annotations
@@ -265,17 +265,22 @@ def _axial(fleet: Fleet, vessel: str, rng: np.random.Generator) -> Planted:
 
 
 def _end_swap(fleet: Fleet, vessel: str, rng: np.random.Generator) -> Planted | None:
-    """Position i becomes 8 - i; reachable with four places and Σ (wall - wall there)²/var of at least 24."""
-    day = str(rng.choice(_days(fleet, vessel)[1:]))
-    rows = _read(fleet, vessel, day, bearing="main", state="as_found")
+    """Position i becomes 8 - i; reachable with four places and Σ (wall - wall there)²/var of at least 24.
+
+    var is taken as two and a half times that of a reading, for what the other openings expect is uncertain too.
+    """
+    renewed = {event["date"] for event in fleet.events if event["vessel"] == vessel}
+    days = [day for day in _days(fleet, vessel)[1:] if day not in renewed]
+    if not days:
+        return None
+    day = str(rng.choice(days))
+    rows = _read(fleet, vessel, day, bearing="main")
     walls = {(r["position"], r["half"]): float(r["value"]) for r in rows if r["quantity"] == "wall"}
     places = {position for position, _ in walls}
-    if any(event["vessel"] == vessel and event["date"] == day for event in fleet.events):
-        return None
     for row in rows:
         row["position"] = MAINS[0] + MAINS[-1] - row["position"]
     apart = [1000 * (mm - walls[8 - p, half]) for (p, half), mm in walls.items() if (8 - p, half) in walls]
-    reachable = len(places) >= 4 and sum(d**2 / READING_VAR for d in apart) >= 24
+    reachable = len(places) >= 4 and sum(d**2 / (2.5 * READING_VAR) for d in apart) >= 24
     return Planted(rows, reachable)
 
 
@@ -371,7 +376,8 @@ def plant_and_look(
         if slip is None:
             continue
         rows = {number[id(row)] for row in slip.rows}
-        hit = any(q.kind in kinds and 2 * len(rows & set(q.rows)) >= len(rows) for q in queries)
+        named = {row for q in queries if q.kind in kinds for row in q.rows} & rows
+        hit = bool(named) and 4 * len(named) >= len(rows)
         score.planted += 1
         score.reachable += slip.reachable
         score.found += hit
