@@ -30,6 +30,8 @@ class Thresholds:
     """Gain in log-likelihood from which an opening is asked about as written from the other end [1]."""
     end_swap_positions: int = 4
     """Positions that must be read before an opening is asked about so [1]."""
+    walls_against_clearance_u: float = 3.0
+    """Standard uncertainties from which the last walls and clearance of a place are said to disagree [1]."""
     beyond_hours_seen: float = 1.5
     """Multiple of the hours seen in a class beyond which a forecast carries a warning [1]."""
 

@@ -262,3 +262,32 @@ def test_one_engine_one_position_one_reading_gives_a_wide_range_and_says_why(tab
     assert row["hours_to_limit_p05"] > 0
     late = row["hours_to_limit_p95"]
     assert np.isnan(late) or late > 5 * row["hours_to_limit_p05"]
+
+
+CLEARANCE_LIMIT = {
+    "half": "", "quantity": "clearance", "new_min": "0.220", "new_max": "0.250", "limit": "0.330", "limit_side": "max",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("off_mm", "disagree"), [(0.0, False), (0.12, True)])
+def test_walls_that_contradict_the_clearance_are_said(table_of, off_mm, disagree) -> None:
+    """The identity c = H - d - t_upper - t_lower with H - d fixed: the last clearance may not stand far off."""
+    rows = [row for row in FLEET if row["position"] in ("1", "2")]
+    upper = [{**row, "half": "upper"} for row in rows]
+    clearance = [
+        {
+            **row, "half": "", "quantity": "clearance",
+            "value": f"{0.235 + 2 * (NEW - float(row['value'])) + off_mm * (row is rows[3]):.3f}",
+        }
+        for row in rows
+    ]  # fmt: skip
+    table = table_of(
+        readings=rows + upper + clearance, limits=[{}, {"half": "upper"}, CLEARANCE_LIMIT], windows=WINDOWS
+    )
+    at_first = table[table["position"] == "1"]
+    said = at_first["statement"].eq("readings disagree") | at_first["reasons"].str.contains(
+        "readings disagree"
+    )
+    assert said.any() == disagree
+    assert at_first["reasons"].str.contains("above what").any() == disagree
+    assert not table.loc[table["position"] == "2", "statement"].eq("readings disagree").any()

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.companions.walls_clearance import places_that_disagree
 from wearcast.doubts.doubt import doubt
 from wearcast.forecasting.classes import wear_classes
 from wearcast.forecasting.life_facts import LifeFacts
@@ -96,7 +97,8 @@ def forecast(
     running_in_h = settings.thresholds.running_in_h
     own = own_forecasts(history, used, running_in_h)
     facts = LifeFacts(history, used, ~used, doubts.counted & ~used)
-    rows = forecast_rows(Inputs(history, own, windows, facts, running_in_h), outlooks)
+    disagreeing = places_that_disagree(history, used, settings.thresholds.walls_against_clearance_u)
+    rows = forecast_rows(Inputs(history, own, windows, facts, disagreeing, running_in_h), outlooks)
     return Forecast(
         history=history,
         settings=settings,

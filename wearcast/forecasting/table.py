@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from wearcast.companions.walls_clearance import Disagreement
 from wearcast.forecasting.life_facts import LifeFacts
 from wearcast.forecasting.outlook import QUANTILES, Outlook
 from wearcast.forecasting.own import OwnForecasts
@@ -17,7 +18,7 @@ from wearcast.forecasting.statements import Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
 from wearcast.lives.history import EngineAt, EngineKey, History, Series
 from wearcast.lives.limits import Limit
-from wearcast.lives.shells import Life
+from wearcast.lives.shells import Life, Place
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.units import DAYS_PER_YEAR
 
@@ -40,12 +41,13 @@ BEFORE_ANY = "before any window"
 
 @dataclass(frozen=True, eq=False)
 class Inputs:
-    """What the rows are made from."""
+    """What the rows are made from; `disagreeing` has the places whose walls and clearance contradict each other."""
 
     history: History
     own: OwnForecasts
     windows: dict[EngineKey, tuple[Window, ...]]
     facts: LifeFacts
+    disagreeing: Mapping[Place, Disagreement]
     running_in_h: float
 
 
@@ -124,12 +126,14 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     said, others = statements(_facts(inputs, outlook, k, values, limit))
     values["statement"] = said
     own_reason = inputs.own.reason(governing) if governing >= 0 else ""
+    contradiction = _contradiction(inputs, life)
     values["reasons"] = "; ".join(
         dict.fromkeys(
             filter(
                 None,
                 (
                     *others,
+                    contradiction.text if contradiction else "",
                     *outlook.reasons[k],
                     NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series else "",
                     BEFORE_ANY if windows and dates[0] and open_at is None else "",
@@ -204,18 +208,19 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     """The facts without the doubted readings; `disagree` where they would change the statement."""
     index, facts = int(outlook.lives[k]), inputs.facts
     governed = bool(outlook.governing[k] >= 0)
+    contradiction = _contradiction(inputs, inputs.history.lives[index])
     stands = bool(outlook.level_um[k] >= limit.allowance_um) or facts.read_past_limit(index)
     without = Facts(
         damage=bool(facts.damage(index)),
         past=governed and stands,
-        disagree=outlook.disagree,
+        disagree=outlook.disagree or contradiction is not None,
         dated=inputs.history.engine_of(inputs.history.lives[index]).use.known,
         date_p10=values["date_p10"],
         next_window=values["next_window"],
         following_window=values["following_window"],
         openings=facts.openings_run_in(index, inputs.running_in_h),
     )
-    if outlook.disagree or not outlook.with_doubted.any:
+    if without.disagree or not outlook.with_doubted.any:
         return without
     engine = inputs.history.engine_of(inputs.history.lives[index])
     with_doubted = replace(
@@ -227,6 +232,13 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     if facts.read_past_limit(index, with_doubted=True):
         with_doubted = replace(with_doubted, past=governed)
     return replace(without, disagree=statements(with_doubted)[0] != statements(without)[0])
+
+
+def _contradiction(inputs: Inputs, life: Life) -> Disagreement | None:
+    """The disagreement of walls and clearance at a life's place, where the life is of one or the other."""
+    if life.quantity not in ("wall", "clearance"):
+        return None
+    return inputs.disagreeing.get(replace(life.place, half=""))
 
 
 def _fixed_hours(limit: Limit, life: Life, engine: EngineAt) -> str:
