@@ -1,0 +1,80 @@
+"""Joint draws of needs: margins of the forecast table, needs of one engine moving together."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from wearcast.decide.joint_needs import joint_needs
+
+N = 4000
+
+
+@pytest.fixture(scope="module")
+def needs(demo):
+    return joint_needs(demo, N)
+
+
+def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
+    """P(limit before the next and the following window), shell by shell, within four standard errors."""
+    doubted = {
+        int(k) for c in demo.classes for k, moved in zip(c.lives, c.with_doubted, strict=True) if moved
+    }
+    compared = 0
+    for row in demo.forecast.rows:
+        values = row.values
+        if row.life in doubted or values["statement"] in ("damage noted", "past limit"):
+            continue
+        years = needs.limit_years[:, needs.lives.index(row.life)]
+        for window in ("next_window", "following_window"):
+            expected = values[f"p_limit_before_{window}"]
+            found = (years <= demo.years_to(values[window])).mean()
+            assert found == pytest.approx(
+                expected, abs=4.5 * np.sqrt(0.25 / N) * 2 * np.sqrt(expected * (1 - expected)) + 3e-3
+            )
+            compared += 1
+    assert compared > 250
+
+
+def test_doubted_shells_have_the_earlier_of_the_two_margins(demo, needs) -> None:
+    """At the shells a query moves, the 10 % date is the earlier one, with the doubted readings left in."""
+    compared = 0
+    for ahead in demo.classes:
+        for k in np.flatnonzero(ahead.with_doubted):
+            row = demo.row_of_life[int(ahead.lives[k])].values
+            assert row["hours_to_limit_p10_with_doubted"] < row["hours_to_limit_p10"]
+            assert ahead.hours.hours_kh[k, 1] * 1000 == pytest.approx(
+                row["hours_to_limit_p10_with_doubted"], rel=0.01
+            )
+            at = demo.years_to(row["following_window"])
+            expected = ahead.chance_within(np.full((len(ahead.lives), 1), at))[k, 0]
+            found = (needs.limit_years[:, needs.lives.index(int(ahead.lives[k]))] <= at).mean()
+            assert found == pytest.approx(expected, abs=0.03)
+            compared += 1
+    assert compared
+
+
+def test_needs_of_one_engine_move_together_more_than_those_of_two(demo, needs) -> None:
+    """Rank correlation of limit dates of lower mains, mean over pairs."""
+    lower = [
+        (k, demo.life(life).place)
+        for k, life in enumerate(needs.lives)
+        if demo.life(life).quantity == "wall" and demo.life(life).place.half == "lower"
+        and demo.life(life).place.bearing == "main"
+    ]  # fmt: skip
+    ranks = np.argsort(np.argsort(needs.limit_years[:, [k for k, _ in lower]], axis=0), axis=0)
+    correlation = np.corrcoef(ranks.T)
+    vessels = np.array([place.vessel for _, place in lower])
+    same = (vessels[:, None] == vessels) & ~np.eye(len(lower), dtype=bool)
+    own, other = correlation[same].mean(), correlation[vessels[:, None] != vessels].mean()
+    assert own > other + 0.02
+    assert own > 0.05
+
+
+def test_damage_is_needed_now(demo, needs) -> None:
+    loose = next(
+        row.life
+        for row in demo.forecast.rows
+        if row.values["statement"] == "damage noted" and row.values["quantity"] == "wall"
+    )
+    assert (needs.of(loose) == 0).all()

@@ -1,0 +1,65 @@
+"""The worth of a reading in closed form, against reading it many times over."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from wearcast.decide.stand import ClassAhead
+from wearcast.decide.worth import worth_of_opening
+from wearcast.forecasting.outlook import QUANTILES
+from wearcast.wear.crossing import hours_to_limit
+from wearcast.wear.pooled import estimate, posterior
+from wearcast.wear.pooled.estimate import mode_only
+from wearcast.wear.priors import Priors
+from wearcast.wear.simulate import FleetPlan, draw_fleet
+
+RISK = 0.10
+
+
+@pytest.fixture(scope="module")
+def ahead() -> ClassAhead:
+    """A fleet with its standard deviations plugged in, so that everything is normal."""
+    priors = Priors()
+    readings = draw_fleet(
+        FleetPlan(n_engines=3, fewest_readings=3), priors, np.random.default_rng(5)
+    ).readings
+    plugged = mode_only(readings, priors, estimate(readings, priors))
+    current = np.array([np.flatnonzero((readings.shell_engine == e) & (readings.shell_position == p))[-1]
+                        for e in range(3) for p in range(7)])  # fmt: skip
+    asked = np.flatnonzero(np.isin(readings.series_shell, current))
+    known = posterior(readings, plugged, asked, rates_above_zero=False)
+    hours = hours_to_limit(known, QUANTILES)
+    use = np.full(len(hours.shell), 5.0), np.full(len(hours.shell), 0.5), np.ones(len(hours.shell))
+    return ClassAhead(None, readings, asked, known, hours, np.zeros(21, dtype=bool), hours.shell, use)  # type: ignore[arg-type]
+
+
+def test_the_chance_that_a_reading_changes_the_plan(ahead: ClassAhead) -> None:
+    """Draw level and rate, a reading of the level at the window, and condition on it: a plain second way."""
+    years, until = np.full(21, 1.0), np.full(21, 2.5)
+    found = worth_of_opening(ahead, years, until, RISK)
+    mean, covariance = ahead.known.moments()
+    sigma_b = float(ahead.known.sigma_b[0])
+    noise = float(ahead.known.error_sd[0] ** 2 + ahead.known.opening_sd[0] ** 2)
+    rng, n = np.random.default_rng(2), 60_000
+    for k in range(0, 21, 4):
+        level, rate, _ = rng.multivariate_normal(mean[k], covariance[k], n).T
+        at_window = level + rate * 5.0 + rng.normal(0, sigma_b * np.sqrt(5.0), n)
+        reading = at_window + rng.normal(0, np.sqrt(noise), n)
+        later = at_window + rate * 7.5 + rng.normal(0, sigma_b * np.sqrt(7.5), n)
+        joint = np.cov(later, reading)
+        told = later.mean() + joint[0, 1] / joint[1, 1] * (reading - reading.mean())
+        left = np.sqrt(joint[0, 0] - joint[0, 1] ** 2 / joint[1, 1])
+        calls = norm.sf((ahead.known.limit_um[k] - told) / left) > RISK
+        assert found.calls[k] == pytest.approx(calls.mean(), abs=0.02)
+
+
+def test_a_reading_never_widens_and_is_worth_nothing_where_it_cannot_be_taken(ahead: ClassAhead) -> None:
+    years = np.full(21, 1.0)
+    years[3] = np.nan
+    found = worth_of_opening(ahead, years, np.full(21, 2.0), RISK)
+    assert np.isnan(found.narrows[3])
+    assert np.isnan(found.calls[3])
+    rest = np.delete(found.narrows, 3)
+    assert ((rest > 0) & (rest < 1)).all()

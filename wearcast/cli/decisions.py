@@ -1,0 +1,63 @@
+"""What the commands that decide print and write alike."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from rich.console import Console
+    from rich.table import Table
+
+CLOSING = (
+    "Readings suggest; maker's limits and intervals, class and licensed engineers decide. "
+    "No forecast extends a limit or an interval."
+)
+
+
+class Decision(Protocol):
+    """A result with a table, and the same without the changes tried."""
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The result as rows."""
+        ...
+
+    @property
+    def as_given(self) -> Decision | None:
+        """The result of the records as they are; None where nothing was tried."""
+        ...
+
+
+def write_tables(result: Decision, path: Path) -> tuple[Path, ...]:
+    """Write the table as CSV; where a change is tried, that of the records as given beside it."""
+    from wearcast.cli.outputs import csv_text, write_all
+
+    files: dict[Path, str | bytes] = {path: csv_text(result.table)}
+    if result.as_given is not None:
+        files[path.with_name(f"{path.stem}-as-given{path.suffix}")] = csv_text(result.as_given.table)
+    write_all(files)
+    return tuple(files)
+
+
+def plain_table(title: str = "") -> Table:
+    """An empty table without lines."""
+    from rich.table import Table
+
+    return Table(
+        title=title or None,
+        title_justify="left",
+        title_style="bold",
+        box=None,
+        pad_edge=False,
+        padding=(0, 2, 0, 0),
+    )
+
+
+def say(texts: Iterable[str], out: Console, indent: str = "  ") -> None:
+    """Sentences, one to a paragraph, folded to the width."""
+    for text in texts:
+        out.print(textwrap.fill(text, out.width, initial_indent=indent, subsequent_indent=f"{indent}  "))

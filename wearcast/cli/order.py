@@ -1,0 +1,140 @@
+"""`wearcast order`: which shells to order, how many, and by when."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.what_if_options import (
+    HoursPerYear,
+    LeadTime,
+    LimitOption,
+    MoveWindow,
+    Risk,
+    Service,
+    what_if_from,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from wearcast.decide.order import Order
+
+
+def order(
+    records: Records,
+    service: Service = None,
+    as_of: AsOf = None,
+    review_days: Annotated[
+        float | None,
+        typer.Option(
+            "--review-days",
+            metavar="N",
+            min=0,
+            help="How long after this order the next one is thought about (365).",
+            show_default=False,
+        ),
+    ] = None,
+    both_halves: Annotated[
+        bool,
+        typer.Option(
+            "--both-halves", help="Renew both halves of a bearing together; parts sold in pairs always are."
+        ),
+    ] = False,
+    csv_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
+    ] = None,
+    hours_per_year: HoursPerYear = None,
+    lead_time: LeadTime = None,
+    risk: Risk = None,
+    move_window: MoveWindow = None,
+    limit: LimitOption = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Say how many shells of each part to order, and the last date to order them."""
+    from wearcast.cli.decisions import write_tables
+    from wearcast.cli.show import busy, console
+    from wearcast.decide.order import REVIEW_DAYS
+    from wearcast.decide.order import order as run_order
+    from wearcast.records.read import read
+
+    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
+    with busy("Forecasting and counting", quiet):
+        result = run_order(
+            read(records),
+            settings_from(settings),
+            REVIEW_DAYS if review_days is None else review_days,
+            both_halves,
+            case,
+            leave_out_faulty,
+        )
+    if csv_file is not None:
+        write_tables(result, csv_file)
+    if not quiet:
+        show_order(result, console())
+
+
+def show_order(result: Order, out: Console) -> None:
+    """The parts in one table, then what drives each and why; both cases where a change is tried."""
+    from wearcast.cli.decisions import CLOSING, plain_table, say
+    from wearcast.cli.show import show_table
+    from wearcast.decide.order import ORDER_NOW
+    from wearcast.decide.shares import share_in_words
+    from wearcast.frames import records_of
+
+    out.print(
+        f"As of {result.stand.as_of}, for a service of {share_in_words(result.service)}; the next order is thought "
+        f"about {result.review_days:.0f} days after this one."
+    )
+    if result.as_given is not None:
+        out.print(f"What if: {result.what_if}.", style="bold")
+    out.print()
+    table = plain_table()
+    table.add_column("part", no_wrap=True)
+    for title in ("needed\n50 - 95 %", "in store,\non order", "least on\nboard", "order"):
+        table.add_column(title, justify="right", no_wrap=True)
+    table.add_column("by")
+    as_given = [] if result.as_given is None else records_of(result.as_given.table)
+    given = {_part(row): row for row in as_given}
+    if given:
+        table.add_column("as given:\norder", justify="right")
+        table.add_column("by")
+    for row in records_of(result.table):
+        cells = [
+            _part(row),
+            f"{row['needed_p50']} - {row['needed_p95']}",
+            f"{row['on_hand']} + {row['on_order']}",
+            str(row["minimum_on_board"]),
+            str(row["order_quantity"]),
+            row["order_by"] or "no end in sight",
+        ]
+        before = given.get(_part(row))
+        if before:
+            cells += [str(before["order_quantity"]), before["order_by"] or "no end in sight"]
+        table.add_row(*cells)
+    show_table(table, out)
+    out.print()
+    for line in result.lines:
+        if not (line.quantity or line.driving or line.reasons):
+            continue
+        what = f"order {line.quantity}" if line.quantity else "nothing to order before the next review"
+        if line.quantity:
+            what += f", {ORDER_NOW}" if line.now else f" by {line.last_order}"
+        out.print(f"{line.part}: {what}", style="bold")
+        drive = ", ".join(f"{taker} {share_in_words(chance)}" for taker, chance in line.driving)
+        say([f"Needed by {line.covered_until} at: {drive}."] if drive else [], out)
+        say((f"{reason[0].upper()}{reason[1:]}." for reason in line.reasons), out)
+        out.print()
+    out.print(f"Counts are half shells unless the part is a pair. {CLOSING}")
+
+
+def _part(row: dict[str, object]) -> str:
+    bearing = str(row["bearing"]).replace("_", " ")
+    words = (bearing, str(row["half"]), str(row["shell_size"]))
+    reference = f" ({row['part_reference']})" if row["part_reference"] else ""
+    return " ".join(word for word in words if word) + reference

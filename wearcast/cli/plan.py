@@ -1,0 +1,166 @@
+"""`wearcast plan`: what to open at which window."""
+
+from __future__ import annotations
+
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.what_if_options import (
+    HoursPerYear,
+    LeadTime,
+    LimitOption,
+    MoveWindow,
+    Risk,
+    Service,
+    what_if_from,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from wearcast.decide.plan import Opening, Plan
+
+
+def plan(
+    records: Records,
+    risk: Risk = None,
+    as_of: AsOf = None,
+    horizon_years: Annotated[
+        float | None,
+        typer.Option(
+            "--horizon-years",
+            metavar="N",
+            min=0.1,
+            help="How far the plan looks (5, a survey cycle).",
+            show_default=False,
+        ),
+    ] = None,
+    csv_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
+    ] = None,
+    hours_per_year: HoursPerYear = None,
+    lead_time: LeadTime = None,
+    service: Service = None,
+    move_window: MoveWindow = None,
+    limit: LimitOption = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Say which bearings to open at which window, and what to read there."""
+    from wearcast.cli.decisions import write_tables
+    from wearcast.cli.show import busy, console
+    from wearcast.decide.plan import HORIZON_YEARS
+    from wearcast.decide.plan import plan as run_plan
+    from wearcast.records.read import read
+
+    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
+    years = HORIZON_YEARS if horizon_years is None else horizon_years
+    with busy("Forecasting and planning", quiet):
+        result = run_plan(read(records), settings_from(settings), years, case, leave_out_faulty)
+    if csv_file is not None:
+        write_tables(result, csv_file)
+    if not quiet:
+        show_plan(result, console())
+
+
+def show_plan(result: Plan, out: Console) -> None:
+    """Openings engine by engine and window by window, and the crew's list of the next one."""
+    from wearcast.cli.decisions import CLOSING, say
+    from wearcast.decide.shares import share_in_words
+
+    out.print(
+        f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {share_in_words(result.risk)}: the chance "
+        "that a limit is reached before the bearing is next opened."
+    )
+    if result.as_given is not None:
+        out.print(f"What if: {result.what_if}.", style="bold")
+    out.print()
+    if result.warnings:
+        out.print("The accepted risk cannot be kept everywhere:", style="bold")
+        say(result.warnings, out)
+        out.print()
+    for key in result.stand.forecast.history.engines:
+        _show_engine([one for one in result.openings if one.key == key], " ".join(key), out)
+    if result.as_given is not None:
+        _show_difference(result, result.as_given, out)
+    out.print(
+        "Chances after a planned opening are those of a new shell. What was opened is put back only if what is read "
+        f"lets it pass the same test. {CLOSING}"
+    )
+
+
+def _show_engine(openings: list[Opening], name: str, out: Console) -> None:
+    from wearcast.cli.decisions import plain_table
+    from wearcast.cli.show import show_table
+    from wearcast.decide.shares import share_in_words
+
+    windows = list(dict.fromkeys(opening.window for opening in openings))
+    for place, window in enumerate(windows):
+        here = [opening for opening in openings if opening.window == window]
+        allowed = "" if window.max_openings is None else f", at most {window.max_openings} openings"
+        table = plain_table(f"{name}, {window}{allowed}")
+        table.add_column("position", no_wrap=True)
+        table.add_column("plan", no_wrap=True)
+        table.add_column(f"chance\nbefore\n{here[0].until}", justify="right", no_wrap=True)
+        table.add_column("a reading\nchanges\nthe plan", justify="right", no_wrap=True)
+        table.add_column("why")
+        for one in here:
+            calls = max((row.calls for row in one.rows if isfinite(row.calls)), default=float("nan"))
+            table.add_row(
+                str(one),
+                _standing(one),
+                share_in_words(one.chance) if isfinite(one.chance) else "",
+                share_in_words(calls) if isfinite(calls) else "",
+                "; ".join(one.why),
+            )
+        show_table(table, out)
+        if place == 0:
+            _show_list([one for one in here if one.planned or one.must], out)
+        out.print()
+
+
+def _standing(one: Opening) -> str:
+    if one.planned:
+        return "open"
+    return "open if allowed" if one.must else "worth a look"
+
+
+def _show_list(openings: list[Opening], out: Console) -> None:
+    """What the crew reads and photographs at the next window; alike positions share one list."""
+    from wearcast.cli.decisions import say
+
+    groups: dict[tuple[str, ...], list[Opening]] = {}
+    for one in openings:
+        groups.setdefault(tuple(str(line) for line in one.read), []).append(one)
+    for lines, alike in groups.items():
+        out.print(f"Read at {', '.join(str(one) for one in alike)}:")
+        say(lines, out)
+    if openings:
+        say([f"Photograph: {', '.join(openings[0].photograph)}."], out, indent="")
+    beside = [
+        f"{one}: {', '.join(one.neighbours)}" for one in openings if one.neighbours and one.chance > 0.25
+    ]
+    if beside:
+        say([f"If a shell is renewed, look at its neighbours too ({'; '.join(beside)})."], out, indent="")
+
+
+def _show_difference(result: Plan, as_given: Plan, out: Console) -> None:
+    """Openings that only one of the two cases has."""
+    from wearcast.cli.decisions import say
+
+    def named(case: Plan) -> dict[tuple[object, ...], str]:
+        return {
+            (one.key, one.window.row, one.bearing, one.position): f"{' '.join(one.key)} {one} at {one.window}"
+            for one in case.planned
+        }
+
+    given, tried = named(as_given), named(result)
+    out.print(f"As given {len(given)} openings, in this case {len(tried)}.", style="bold")
+    say([f"Only as given: {text}." for name, text in given.items() if name not in tried], out)
+    say([f"Only in this case: {text}." for name, text in tried.items() if name not in given], out)
+    out.print()

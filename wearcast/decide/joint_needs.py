@@ -1,0 +1,114 @@
+"""Joint draws of when every shell in service is needed: those of one engine move together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.decide.need_dates import at_windows, years_until
+from wearcast.decide.stand import ClassAhead, Stand, left_of_fixed_h
+from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.units import H_PER_KH
+from wearcast.wear.pooled.draws import joint_draws
+
+Floats = NDArray[np.float64]
+
+DRAWS = 4000
+SEED = 12_021  # any; the same for both cases of a what-if, so that only the change tells
+
+
+@dataclass(frozen=True, eq=False)
+class JointNeeds:
+    """When shells are needed, one draw a row.
+
+    Attributes
+    ----------
+    lives : tuple of int
+        Index into `History.lives`.
+    need_years : ndarray, shape (N, k)
+        Years from as-of to the last window on or before the limit (to the limit where there is none); inf
+        beyond what can be said.
+    limit_years : ndarray, shape (N, k)
+        Years to the limit itself.
+    """
+
+    lives: tuple[int, ...]
+    need_years: Floats
+    limit_years: Floats
+
+    def of(self, life: int) -> Floats:
+        """Need of one shell, array (N,)."""
+        return self.need_years[:, self.lives.index(life)]
+
+
+def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNeeds:
+    """Draw the needs of all shells in service.
+
+    Rates and levels come from the joint posterior of their class, the yearly use from one draw an engine that
+    all its shells share. A shell with damage noted or found past its limit is needed now; the maker's fixed
+    hours, where they come first, are what is followed.
+
+    Parameters
+    ----------
+    n_draws : int
+    seed : int
+
+    Returns
+    -------
+    JointNeeds
+    """
+    rng = np.random.default_rng(seed)
+    engines = list(stand.forecast.history.engines)
+    use_z = rng.standard_normal((n_draws, len(engines)))
+    lives: list[int] = []
+    needs, limits = [np.zeros((n_draws, 0))], [np.zeros((n_draws, 0))]
+    for ahead in stand.classes:
+        hours = _hours(ahead, n_draws, int(rng.integers(2**32)))
+        at = [engines.index(stand.engine_of(int(k)).key) for k in ahead.lives]
+        hours = _with_fixed_hours(stand, ahead, hours, use_z[:, at])
+        years = years_until(hours, *ahead.use, use_z[:, at])
+        now = [_now(stand, int(k)) for k in ahead.lives]
+        years[:, now] = 0.0
+        limits.append(years)
+        needs.append(_at_own_windows(stand, ahead, years, now))
+        lives += [int(k) for k in ahead.lives]
+    return JointNeeds(tuple(lives), np.concatenate(needs, axis=1), np.concatenate(limits, axis=1))
+
+
+def _hours(ahead: ClassAhead, n_draws: int, seed: int) -> Floats:
+    """Hours to the limit, array (N, k) [kh]; at doubted shells with the margin of all readings where earlier."""
+    estimate = ahead.fit.screened.estimate
+    drawn = joint_draws(ahead.readings, estimate, n_draws, np.random.default_rng(seed), ahead.asked).hours_kh
+    if not ahead.with_doubted.any():
+        return drawn
+    every = ahead.fit.one.readings
+    other = joint_draws(every, estimate, n_draws, np.random.default_rng(seed), ahead.asked).hours_kh
+    rank = np.argsort(np.argsort(drawn, axis=0, kind="stable"), axis=0, kind="stable")
+    # The earlier margin, in the same order of draws: needs go on moving together.
+    moved = np.take_along_axis(np.sort(other, axis=0), rank, axis=0)
+    return np.where(ahead.with_doubted, moved, drawn)
+
+
+def _with_fixed_hours(stand: Stand, ahead: ClassAhead, hours_kh: Floats, z: Floats) -> Floats:
+    """Not later than the maker's fixed hours, whose rest hangs on how far the engine was carried forward."""
+    left_kh = np.array([left_of_fixed_h(stand, int(k)) for k in ahead.lives]) / H_PER_KH
+    sd_kh = np.array([stand.engine_of(int(k)).as_of_sd_h for k in ahead.lives]) / H_PER_KH
+    left = np.where(np.isfinite(left_kh), np.maximum(left_kh - z * sd_kh, 0.0), np.inf)
+    return np.minimum(hours_kh, left)
+
+
+def _now(stand: Stand, life: int) -> bool:
+    """Whether a shell is needed whatever its trend says."""
+    row = stand.row_of_life.get(life)
+    return row is not None and row.values["statement"] in (DAMAGE, PAST)
+
+
+def _at_own_windows(stand: Stand, ahead: ClassAhead, years: Floats, now: list[bool]) -> Floats:
+    need = years.copy()
+    for k, life in enumerate(ahead.lives.tolist()):
+        windows = stand.forecast.windows[stand.engine_of(life).key]
+        if not now[k]:
+            need[:, [k]] = at_windows(years[:, [k]], np.array([stand.years_to(one.on) for one in windows]))
+    return need

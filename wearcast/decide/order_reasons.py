@@ -1,0 +1,200 @@
+"""Why an order line says what it says, in plain sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.decide.parts import PAIR, Part, Taker
+from wearcast.decide.shares import share_in_words
+from wearcast.decide.stand import Stand, left_of_fixed_h
+from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.units import DAYS_PER_YEAR
+
+if TYPE_CHECKING:
+    from wearcast.decide.order import OrderLine
+
+Floats = NDArray[np.float64]
+
+ORDERED_HALF_NEED = 0.05
+"""Places with a smaller chance of needing the part are not spoken of (judgement)."""
+
+
+def order_reasons(
+    stand: Stand, line: OrderLine, parts: tuple[Part, ...], need_years: Floats, partner: bool
+) -> tuple[str, ...]:
+    """Sentences on one line.
+
+    Parameters
+    ----------
+    need_years : array (N, k)
+        Needs of the places of the line.
+    partner : bool
+        Both halves are renewed though the part is one half.
+    """
+    said = [
+        *_store(line.part),
+        *_other_sizes(line, parts),
+        *_damage(stand, line),
+        *_doubted(stand, line),
+        *_fixed_hours(stand, line),
+        *_clearances(stand, line),
+        *_undated(stand, line),
+        *_too_late(stand, line, need_years),
+        *_neighbours(line),
+        *_cost(line),
+    ]
+    if line.part.half == PAIR:
+        said.append("sold in pairs: both halves are renewed when one needs it")
+    if partner:
+        said.append("both halves are renewed together")
+    return tuple(dict.fromkeys(said))
+
+
+def _store(part: Part) -> list[str]:
+    if not part.in_spares:
+        return ["no row in the spares table: nothing counts as in store, and the time to come is unknown"]
+    if part.on_hand + part.on_order < part.minimum_on_board:
+        return [f"fewer in store than the minimum on board ({part.minimum_on_board})"]
+    return []
+
+
+def _other_sizes(line: OrderLine, parts: tuple[Part, ...]) -> list[str]:
+    """Stock of another size counts zero, and a place of another size is not served by this part."""
+    part = line.part
+    said = []
+    for other in parts:
+        same = (other.engine_type, other.bearing) == (part.engine_type, part.bearing)
+        half = other.half == part.half or PAIR in (other.half, part.half)
+        if not same or not half or other.shell_size.casefold() == part.shell_size.casefold():
+            continue
+        places = [
+            taker for taker in line.other_size_places if taker.shell_size.casefold() == other.key.shell_size
+        ]
+        if places and (part.on_hand or part.on_order):
+            take = "takes" if len(places) == 1 else "take"
+            said.append(
+                f"{_joined(places)} {take} size {other.shell_size}: what is in store here does not serve "
+                f"{'it' if len(places) == 1 else 'them'}"
+            )
+        stock = other.on_hand + other.on_order
+        if stock and line.takers:
+            said.append(
+                f"{stock} of size {other.shell_size} in store or on order count zero here: a {other.shell_size} "
+                f"shell does not fit a {part.shell_size} journal"
+            )
+    return said
+
+
+def _joined(places: list[Taker]) -> str:
+    return ", ".join(dict.fromkeys(str(one) for one in places))
+
+
+def _driving_lives(stand: Stand, line: OrderLine) -> list[tuple[Taker, int]]:
+    return [(taker, life) for taker, _ in line.driving for life in taker.lives if life in stand.row_of_life]
+
+
+def _damage(stand: Stand, line: OrderLine) -> list[str]:
+    said = []
+    for taker, life in _driving_lives(stand, line):
+        statement = stand.row_of_life[life].values["statement"]
+        if statement in (DAMAGE, PAST):
+            said.append(
+                f"{taker} {taker.half}: {statement}, so one is counted as needed now".replace(" :", ":")
+            )
+    return said
+
+
+def _doubted(stand: Stand, line: OrderLine) -> list[str]:
+    moved = {
+        int(life)
+        for ahead in stand.classes
+        for life, earlier in zip(ahead.lives, ahead.with_doubted, strict=True)
+        if earlier
+    }
+    return [
+        f"{taker}: the doubted readings are left in, which gives the earlier date, until the query is settled"
+        for taker, life in _driving_lives(stand, line)
+        if life in moved
+    ]
+
+
+def _fixed_hours(stand: Stand, line: OrderLine) -> list[str]:
+    return [
+        f"{taker}: maker's fixed hours hold, {left:.0f} h are left"
+        for taker, life in _driving_lives(stand, line)
+        if np.isfinite(left := left_of_fixed_h(stand, life))
+    ]
+
+
+def _clearances(stand: Stand, line: OrderLine) -> list[str]:
+    """Where the clearance would open a bearing sooner than its walls."""
+    if any(taker.by_clearance for taker in line.takers):
+        return ["no wall is read here: the clearance stands for both halves"]
+    said = []
+    early = {
+        (
+            row.values["vessel"],
+            row.values["engine"],
+            row.values["bearing"],
+            row.values["position"],
+        ): row.values
+        for row in stand.forecast.rows
+        if row.values["quantity"] == "clearance"
+    }
+    for taker in line.takers:
+        found = early.get((taker.vessel, taker.engine, taker.bearing, taker.position))
+        if found is None or found["date_p10"] is None or line.covered_until is None:
+            continue
+        if found["date_p10"] <= line.covered_until:
+            said.append(
+                f"{taker}: its clearance may reach its limit by {found['date_p10']}; no shell is counted for that"
+            )
+    return said
+
+
+def _undated(stand: Stand, line: OrderLine) -> list[str]:
+    engines = {(taker.vessel, taker.engine) for taker in line.takers}
+    return [
+        f"{vessel} {engine}: no yearly use is known, so only what may be past its limit already is counted"
+        for vessel, engine in sorted(engines)
+        if not stand.forecast.history.engines[(vessel, engine)].use.known
+    ]
+
+
+def _too_late(stand: Stand, line: OrderLine, need_years: Floats) -> list[str]:
+    if line.arrives_by is None or not line.now:
+        return []
+    years = (line.arrives_by - stand.as_of).days / DAYS_PER_YEAR
+    stock = line.part.on_hand + line.part.on_order
+    short = float((np.sum(need_years < years, axis=1) > stock).mean()) if need_years.size else 0.0
+    if short < ORDERED_HALF_NEED:
+        return []
+    chance = share_in_words(short)
+    return [f"ordered now it comes by {line.arrives_by}: with a chance of {chance} more are needed before"]
+
+
+def _neighbours(line: OrderLine) -> list[str]:
+    """Mains beside the place likeliest to need the part: one bad shell usually means looking at its neighbours."""
+    if line.part.bearing != "main" or not line.quantity or not line.driving:
+        return []
+    taker = line.driving[0][0]
+    if not taker.position.isdigit():
+        return []
+    there = {(one.vessel, one.engine, one.position) for one in line.takers}
+    beside = [str(int(taker.position) + step) for step in (-1, 1)]
+    mine = [one for one in beside if (taker.vessel, taker.engine, one) in there]
+    if not mine:
+        return []
+    return [
+        f"mains {' and '.join(mine)} beside {taker} may be opened with it; they count by their own wear only"
+    ]
+
+
+def _cost(line: OrderLine) -> list[str]:
+    if not line.quantity or not np.isfinite(line.cost):
+        return []
+    each = f"{line.part.unit_cost:g} {line.part.currency}".strip()
+    return [f"{line.quantity} at {each} each: {line.cost:g} {line.part.currency}".strip()]

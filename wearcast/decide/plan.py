@@ -1,0 +1,275 @@
+"""What to open at which window: what must be, the fewest openings over a horizon, and what is worth a look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from wearcast.decide.fewest import Openings, fewest_openings
+from wearcast.decide.opening_list import PHOTOGRAPHS, Practice, ToRead, neighbours, practice_of, to_read
+from wearcast.decide.plan_rows import COLUMNS, PlanRow, plan_rows, values_of
+from wearcast.decide.shares import share_in_words
+from wearcast.decide.stand import Stand, take_stand
+from wearcast.decide.steps import EngineSteps, PlaceKey, engine_steps, horizon_from
+from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
+from wearcast.forecasting.windows import Window
+from wearcast.lives.history import EngineKey
+from wearcast.records.records import RecordSet
+from wearcast.settings import Settings
+
+HORIZON_YEARS = 5.0
+"""How far the plan looks [years]: a survey cycle (from memory)."""
+
+OFFERED = 3
+"""Most openings offered beside the planned ones at a window (judgement)."""
+
+WORTH_A_LOOK = 0.05
+"""Chance that a reading changes the plan from which an opening is offered (judgement)."""
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One bearing to open at one window.
+
+    Attributes
+    ----------
+    must : bool
+        The last window at which it can be opened under the accepted risk, or there is damage, a limit passed or
+        maker's fixed hours run out.
+    planned : bool
+        The plan opens it; otherwise it is offered.
+    rows : tuple of PlanRow
+        Its shells and clearances at that window, likeliest first.
+    why : tuple of str
+    read : tuple of ToRead
+    photograph : tuple of str
+    neighbours : tuple of str
+        Positions beside it, offered where a shell is likely to be renewed.
+    """
+
+    key: EngineKey
+    window: Window
+    until: date
+    bearing: str
+    position: str
+    must: bool
+    planned: bool
+    rows: tuple[PlanRow, ...]
+    why: tuple[str, ...]
+    read: tuple[ToRead, ...]
+    photograph: tuple[str, ...]
+    neighbours: tuple[str, ...]
+
+    @property
+    def chance(self) -> float:
+        """The largest chance of its shells before the next window."""
+        return max((row.chance for row in self.rows if np.isfinite(row.chance)), default=float("nan"))
+
+    def __str__(self) -> str:
+        """Bearing and position in words."""
+        return f"{self.bearing.replace('_', ' ')} {self.position}"
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Openings of every engine over a horizon.
+
+    Attributes
+    ----------
+    risk : float
+        Accepted chance that a limit is reached before a bearing is next opened.
+    openings : tuple of Opening
+        Planned and offered, by engine and window.
+    rows : tuple of PlanRow
+        Every shell at every window.
+    warnings : tuple of str
+        Where the accepted risk cannot be kept, and engines without dates or windows.
+    what_if, as_given
+        The changes tried, and the plan without them.
+    """
+
+    stand: Stand
+    risk: float
+    horizon_end: date
+    openings: tuple[Opening, ...]
+    rows: tuple[PlanRow, ...]
+    warnings: tuple[str, ...]
+    what_if: WhatIf | None = None
+    as_given: Plan | None = None
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a window, engine and shell."""
+        return pd.DataFrame([values_of(row) for row in self.rows], columns=list(COLUMNS))
+
+    @property
+    def planned(self) -> tuple[Opening, ...]:
+        """Openings of the plan."""
+        return tuple(opening for opening in self.openings if opening.planned)
+
+
+def plan(
+    records: RecordSet,
+    settings: Settings | None = None,
+    horizon_years: float = HORIZON_YEARS,
+    what_if: WhatIf | None = None,
+    leave_out_faulty: bool = False,
+) -> Plan:
+    """Choose what to open at which window.
+
+    Parameters
+    ----------
+    records : RecordSet
+        From `wearcast.read`.
+    settings : Settings, optional
+        Holds the accepted risk.
+    horizon_years : float
+    what_if : WhatIf, optional
+        Changes to try; the result then holds both cases.
+
+    Raises
+    ------
+    InputRefused
+        If the record set holds rows that cannot be used.
+    """
+    settings = settings or Settings()
+    stand = take_stand(records, None, settings, leave_out_faulty)
+    made = plan_at(stand, settings.risk, horizon_years)
+    if what_if is None or not what_if.any:
+        return made
+    case = stand
+    if what_if.touches_forecast:
+        case = take_stand(changed_records(records, what_if), what_if.as_of, settings, leave_out_faulty)
+    changed = plan_at(case, changed_settings(settings, what_if).risk, horizon_years)
+    return replace(changed, what_if=what_if, as_given=made)
+
+
+def plan_at(stand: Stand, risk: float, horizon_years: float = HORIZON_YEARS) -> Plan:
+    """The plan of a fleet that stands already."""
+    end = horizon_from(stand.as_of, horizon_years)
+    practice = practice_of(stand.forecast.history)
+    engines = engine_steps(stand, end)
+    openings: list[Opening] = []
+    rows: list[PlanRow] = []
+    warnings = _without_plan(stand, engines)
+    chosen = {engine.key: fewest_openings(engine.of_places(), risk, engine.most) for engine in engines}
+    found = plan_rows(stand, engines, chosen, risk)
+    for engine in engines:
+        made = chosen[engine.key]
+        mine = found[engine.key]
+        rows += [row for by_window in mine for row in by_window]
+        warnings += _over(engine, made, risk)
+        for j in range(len(engine.windows)):
+            openings += _at_window(stand, practice, engine, made, j, mine[j])
+    return Plan(stand, risk, end, tuple(openings), tuple(rows), tuple(warnings))
+
+
+def _without_plan(stand: Stand, engines: tuple[EngineSteps, ...]) -> list[str]:
+    planned = {engine.key: engine for engine in engines}
+    said = []
+    for key in stand.forecast.history.engines:
+        name = " ".join(key)
+        if key not in planned:
+            said.append(f"{name}: no yearly use is known, so there are no dates and no plan.")
+        elif not planned[key].windows:
+            said.append(f"{name}: no window is given within the horizon, so there is nothing to plan.")
+    return said
+
+
+def _over(engine: EngineSteps, made: Openings, risk: float) -> list[str]:
+    """Places that no choice of windows keeps under the accepted risk."""
+    if not engine.windows:
+        return []
+    said = []
+    name = " ".join(engine.key)
+    first = engine.windows[0].on
+    for k, ((bearing, position), shells) in enumerate(engine.shells.items()):
+        if not made.over[k]:
+            continue
+        place = f"{name} {bearing.replace('_', ' ')} {position}"
+        before = max(float(np.nan_to_num(shell.chance[0, 1])) for shell in shells)
+        cause = next((shell.at_once for shell in shells if shell.at_once), "")
+        if cause:
+            if not made.opened[k, 0]:
+                said.append(f"{place}: {cause}, but the openings allowed on {first} are taken by others.")
+        elif before > risk:
+            said.append(
+                f"{place}: the limit falls before the first window ({first}) with a chance of "
+                f"{share_in_words(before, risk)}, above the accepted {share_in_words(risk)}: find an earlier chance to "
+                "open it."
+            )
+        else:
+            said.append(
+                f"{place}: the windows and openings allowed do not keep it under the accepted risk; the largest "
+                f"chance left is {share_in_words(float(made.worst[k]), risk)}."
+            )
+    return said
+
+
+def _at_window(
+    stand: Stand, practice: Practice, engine: EngineSteps, made: Openings, j: int, rows: list[PlanRow]
+) -> list[Opening]:
+    """Planned openings of one window, then those offered as far as more are allowed."""
+    places = list(engine.shells)
+    by_place: dict[PlaceKey, list[PlanRow]] = {place: [] for place in places}
+    for row in rows:
+        by_place[(row.bearing, row.position)].append(row)
+    planned = [place for k, place in enumerate(places) if made.opened[k, j]]
+    window = engine.windows[j]
+    left = OFFERED if window.max_openings is None else max(window.max_openings - len(planned), 0)
+    opened = {place for k, place in enumerate(places) if made.opened[k, : j + 1].any()}
+    left_out = [
+        place for place in places if place not in opened and any(row.must_open for row in by_place[place])
+    ]
+    rest = [
+        place
+        for place in places
+        if place not in opened and place not in left_out and _worth(by_place[place])[0] >= WORTH_A_LOOK
+    ]
+    offered = sorted(rest, key=lambda place: _worth(by_place[place]), reverse=True)[: min(left, OFFERED)]
+    return [
+        _opening(stand, practice, engine, j, place, by_place[place], place in planned)
+        for place in (*planned, *left_out, *offered)
+    ]
+
+
+def _worth(rows: list[PlanRow]) -> tuple[float, float]:
+    """Chance that a reading changes the plan, then how much it narrows."""
+    calls = [row.calls for row in rows if np.isfinite(row.calls)]
+    narrows = [row.narrows for row in rows if np.isfinite(row.narrows)]
+    return round(max(calls, default=0.0), 2), max(narrows, default=0.0)
+
+
+def _opening(
+    stand: Stand,
+    practice: Practice,
+    engine: EngineSteps,
+    j: int,
+    place: PlaceKey,
+    rows: list[PlanRow],
+    planned: bool,
+) -> Opening:
+    history = stand.forecast.history
+    first = tuple(sorted(rows, key=lambda row: -(row.chance if np.isfinite(row.chance) else -1.0)))
+    must = any(row.must_open for row in rows)
+    beside = neighbours(list(engine.shells), *place) if must else ()
+    why = tuple(dict.fromkeys(reason for row in first for reason in row.why))
+    if planned and not must:
+        why = (*why, "opened here so that it stays under the accepted risk later, when openings are scarce")
+    return Opening(
+        key=engine.key,
+        window=engine.windows[j],
+        until=engine.ends[j + 1],
+        bearing=place[0],
+        position=place[1],
+        must=must,
+        planned=planned,
+        rows=first,
+        why=why,
+        read=to_read(history, practice, engine.key, *place),
+        photograph=PHOTOGRAPHS,
+        neighbours=beside,
+    )
