@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from wearcast.wear.any_point import any_of, common_factor
@@ -294,3 +296,30 @@ def test_no_shell_gives_an_empty_answer(make_class):
     made = hours_to_limit(posterior(data, found, np.zeros(0, dtype=int)))
     assert isinstance(made, HoursToLimit)
     assert made.hours_kh.shape == (0, 7)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    level=st.floats(-20, 80),
+    rate=st.floats(-1, 4),
+    level_sd=st.floats(0.1, 20),
+    rate_sd=st.floats(0.01, 2),
+    correlation=st.floats(-0.99, 0.99),
+    sigma_b=st.floats(0, 4),
+)
+def test_whatever_is_known_the_answer_is_in_order(level, rate, level_sd, rate_sd, correlation, sigma_b):
+    """Chances between 0 and 1 that never fall, hours that ascend, each the inverse of the other."""
+    both = correlation * level_sd * rate_sd
+    cov = [[level_sd**2, both, 0.0], [both, rate_sd**2, 0.0], [0.0, 0.0, 0.0]]
+    made = hours_to_limit(known_posterior([[[level, rate, 0.0]]], [[cov]], sigma_b))
+    hours, curve = made.hours_kh[0], made.curve[0]
+    assert ((curve >= 0) & (curve <= 1)).all()
+    assert (np.diff(curve) >= 0).all()
+    reached = np.isfinite(hours)
+    assert (np.diff(hours[reached]) >= 0).all()
+    assert not (np.diff(reached.astype(int)) > 0).any()
+    between = reached & (hours > 0)
+    back = made.probability_before(np.where(between, hours, 1.0)[None])[0]
+    np.testing.assert_allclose(back[between], made.probabilities[between], atol=5e-4)
+    grid = made.probability_before(np.linspace(0, 250, 90)[None])[0]
+    assert (np.diff(grid) >= -1e-12).all()

@@ -71,11 +71,11 @@ def interpolate_curve(hours: FloatArray, curve: FloatArray, at: FloatArray) -> F
         + high * u**2 * (3 - 2 * u)
         + width * u * (1 - u) * (left_end * (1 - u) - right_end * u)
     )
-    # Within the first step the chance is straight in the hours.
+    # Within the first step Φ⁻¹(chance) is straight in the hours.
     share = clipped / np.where(t[..., 2] > 0, t[..., 2], 1.0)
-    early = y[..., 1] + share * (y[..., 2] - y[..., 1])
+    early = ndtr(low + share * (high - low))
     found = np.where(t[..., 1] > 0, ndtr(cubic), early)
-    return np.asarray(np.where(y[..., 1] == y[..., 2], y[..., 1], found))
+    return np.asarray(np.clip(found, y[..., 1], y[..., 2]))
 
 
 def _monotone(before: FloatArray, after: FloatArray) -> FloatArray:

@@ -15,6 +15,7 @@ from wearcast.wear.pooled.solver import ClassEffects, EngineEffects, class_effec
 from wearcast.wear.pooled.terms import Terms
 
 ENGINES_AT_ONCE = 2000
+_OTHER_COLUMNS = 6  # of a block beside its openings, roughly
 _NUMBERS_AT_ONCE = 4_000_000  # numbers in the block matrices of one pass: some 30 MB each
 
 
@@ -33,15 +34,15 @@ class SolvedPart:
 
 def slices_of_sets(readings: ClassReadings, n_sets: int) -> list[slice]:
     """Cut the sets of standard deviations so that one pass fits in little memory."""
-    if n_sets <= 1:
+    if n_sets <= 1 or readings.n_readings == 0:
         return [slice(0, n_sets)]
-    block = (
-        readings.shell_engine[readings.reading_shell] * (int(readings.shell_position.max(initial=0)) + 1)
-        + readings.shell_position[readings.reading_shell]
-    )
-    counts = np.unique(block, return_counts=True)[1]
-    per_set = max(len(counts) * int(counts.max(initial=1)) ** 2, 1)
-    step = max(_NUMBERS_AT_ONCE // per_set, 1)
+    engine = readings.shell_engine[readings.reading_shell]
+    place = np.stack([engine, readings.shell_position[readings.reading_shell]])
+    counts = np.unique(place, axis=1, return_counts=True)[1]
+    visits = np.unique(np.stack([engine, readings.opening]), axis=1)[0]
+    most = int(np.unique(visits, return_counts=True)[1].max())
+    widest = max(int(counts.max()), most + _OTHER_COLUMNS)
+    step = max(_NUMBERS_AT_ONCE // (len(counts) * widest**2), 1)
     return [slice(start, min(start + step, n_sets)) for start in range(0, n_sets, step)]
 
 
