@@ -173,3 +173,32 @@ def test_coefficients_have_names_and_prior_where_nothing_is_known(make_class):
     np.testing.assert_allclose(named.sd, [1.2 * per_kh, 5.0, 15.0, 0.5 * per_kh], rtol=1e-9)
     np.testing.assert_allclose(named.position_rate, 0.0, atol=1e-12)
     assert len(named.engine_rate) == data.n_engines
+
+
+def test_rates_of_places_and_engines_are_those_of_full_matrices(make_class, full_model):
+    """What a place adds hangs on the readings as σ_v² τ within the place, what an engine adds as σ_u² τ."""
+    data = make_class(engines=3, points=2, seed=6)
+    found = plugged_in(data)
+    named = coefficients(data, found)
+    full = full_model(data, found.terms, found.sigma, PRIORS)
+    engine = data.shell_engine[data.reading_shell]
+    position = data.shell_position[data.reading_shell]
+    residual = data.z_um - full.mean_readings
+    square = {n: found.sigma[k] ** 2 for k, n in enumerate(found.terms.variances)}
+    for e, p, mean, sd in zip(
+        named.place_engine, named.place_position, named.place_rate, named.place_rate_sd, strict=True
+    ):
+        cross = square["place_rate"] * data.tau_kh * ((engine == e) & (position == p))
+        solved = np.linalg.solve(full.covariance, cross)
+        assert mean == pytest.approx(solved @ residual, abs=1e-9)
+        assert sd**2 == pytest.approx(square["place_rate"] - solved @ cross, rel=1e-8)
+    for e, mean, sd in zip(named.engines, named.engine_rate, named.engine_rate_sd, strict=True):
+        cross = square["engine_rate"] * data.tau_kh * (engine == e)
+        solved = np.linalg.solve(full.covariance, cross)
+        assert mean == pytest.approx(solved @ residual, abs=1e-9)
+        assert sd**2 == pytest.approx(square["engine_rate"] - solved @ cross, rel=1e-8)
+    for p, mean, sd in zip(named.positions, named.position_rate, named.position_rate_sd, strict=True):
+        cross = square["position_rate"] * data.tau_kh * (position == p)
+        solved = np.linalg.solve(full.covariance, cross)
+        assert mean == pytest.approx(solved @ residual, abs=1e-9)
+        assert sd**2 == pytest.approx(square["position_rate"] - solved @ cross, rel=1e-8)
