@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 from wearcast.version import __version__
 
 if TYPE_CHECKING:
+    from wearcast.backtesting.run import Backtest, backtest
     from wearcast.errors import InputRefused, OutputFailed, WearcastError, WrongUse
+    from wearcast.estimators import OwnLine, PooledWear
     from wearcast.forecasting.run import Forecast, forecast
     from wearcast.queries import Query
     from wearcast.records.read import read
@@ -20,29 +22,37 @@ if TYPE_CHECKING:
     from wearcast.settings import Settings, read_settings
 
 _HOME = {
+    "Backtest": "wearcast.backtesting.run",
     "Forecast": "wearcast.forecasting.run",
     "InputRefused": "wearcast.errors",
     "OutputFailed": "wearcast.errors",
+    "OwnLine": "wearcast.estimators",
+    "PooledWear": "wearcast.estimators",
     "Query": "wearcast.queries",
     "RecordSet": "wearcast.records.records",
     "Settings": "wearcast.settings",
     "WearcastError": "wearcast.errors",
     "WrongUse": "wearcast.errors",
+    "backtest": "wearcast.backtesting.run",
     "forecast": "wearcast.forecasting.run",
     "read": "wearcast.records.read",
     "read_settings": "wearcast.settings",
 }
 
 __all__ = [
+    "Backtest",
     "Forecast",
     "InputRefused",
     "OutputFailed",
+    "OwnLine",
+    "PooledWear",
     "Query",
     "RecordSet",
     "Settings",
     "WearcastError",
     "WrongUse",
     "__version__",
+    "backtest",
     "forecast",
     "read",
     "read_settings",

@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from wearcast.estimators.own_line import OwnLine
+from wearcast.estimators.pooled_wear import PooledWear
 
-__all__ = ["OwnLine"]
+__all__ = ["OwnLine", "PooledWear"]

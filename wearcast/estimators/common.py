@@ -16,13 +16,12 @@ if TYPE_CHECKING:
 class WearEstimator(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """What every estimator of this module shares: named columns, and results as tables by group.
 
-    A subclass takes the names of its columns as parameters (at least ``hours``, ``value`` and ``groups``) and
-    sets ``table_``, ``coefficients_`` and ``variances_`` when fitted.
+    A subclass takes the names of its columns as parameters (at least ``hours`` and ``value``) and sets
+    ``table_``, ``coefficients_`` and ``variances_`` when fitted.
     """
 
     hours: str
     value: str
-    groups: tuple[str, ...]
     table_: pd.DataFrame
     coefficients_: pd.DataFrame
     variances_: pd.DataFrame
@@ -35,13 +34,13 @@ class WearEstimator(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
     @property
     def coefficients(self) -> pd.DataFrame:
-        """One row a group: the coefficients of its line."""
+        """Coefficients of the fit, by group or by term."""
         check_is_fitted(self)
         return self.coefficients_
 
     @property
     def variances(self) -> pd.DataFrame:
-        """Variances and covariances of the coefficients, and of a reading about its line."""
+        """Variances of the fit, by group or by term."""
         check_is_fitted(self)
         return self.variances_
 
@@ -66,9 +65,9 @@ class WearEstimator(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             )
         return numbers
 
-    def _keys(self, frame: pd.DataFrame) -> Any:
+    @staticmethod
+    def _keys(frame: pd.DataFrame, names: list[str]) -> Any:
         """Give the group of each row; one column makes a plain index, several a MultiIndex."""
-        names = list(self.groups)
         if not names:
             return pd.Index(np.zeros(len(frame), dtype=np.intp), name="all")
         if frame[names].isna().to_numpy().any():

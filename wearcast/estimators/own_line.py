@@ -108,7 +108,7 @@ class OwnLine(WearEstimator):
         given = frame if y is None else pd.DataFrame({"y": np.asarray(y)})
         wear = self._numbers(given, self.value if y is None else "y")
         u = np.full(len(frame), np.nan) if self.u is None else self._numbers(frame, self.u, gaps=True)
-        of_row = self._keys(frame)
+        of_row = self._keys(frame, list(self.groups))
         series, keys = of_row.factorize(sort=True)
         keys = keys.set_names(of_row.names)
         tau_kh = self._numbers(frame, self.hours) / H_PER_KH
@@ -161,7 +161,7 @@ class OwnLine(WearEstimator):
         """
         check_is_fitted(self)
         frame = self._need(X, [self.hours, *self.groups])
-        which: NDArray[np.intp] = self.table_.index.get_indexer(self._keys(frame))
+        which: NDArray[np.intp] = self.table_.index.get_indexer(self._keys(frame, list(self.groups)))
         lines, known = self.lines_, which >= 0
         d_tau = self._numbers(frame, self.hours)[known] / H_PER_KH - lines.tau_mean_kh[which[known]]
         wear, wear_u = np.full(which.shape, np.nan), np.full(which.shape, np.nan)
