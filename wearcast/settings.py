@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,8 @@ class Thresholds:
     """Positions that must be read with one gauge before its common error is judged [1]."""
     end_swap_log_likelihood: float = 4.0
     """Gain in log-likelihood from which an opening is asked about as written from the other end [1]."""
+    end_swap_left_out: float = 8.0
+    """Gain in log-likelihood from which such an opening is also left out until settled [1]."""
     end_swap_positions: int = 4
     """Positions that must be read before an opening is asked about so [1]."""
     walls_against_clearance_u: float = 3.0
@@ -104,4 +107,8 @@ def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
             raise WrongUse(f"{path}: {where}{name} is no setting. Known here: {', '.join(known)}.")
         if isinstance(value, bool) != isinstance(known[name], bool) or not isinstance(value, int | float):
             raise WrongUse(f"{path}: {where}{name} is {value!r}; expected a number such as {known[name]}.")
+        if not isfinite(value) or value < 0 or (value == 0 and not name.endswith("_mean")):
+            raise WrongUse(f"{path}: {where}{name} is {value}; expected a number above 0.")
+        if isinstance(known[name], int) and value != int(value):
+            raise WrongUse(f"{path}: {where}{name} is {value}; expected a whole number.")
     return {name: type(known[name])(value) for name, value in given.items()}

@@ -58,7 +58,9 @@ def check(
         for query in refused:
             show_query(query, out)
         if doubted:
-            out.print("Doubted: look at these again; correct, withdraw or confirm them.\n")
+            out.print(
+                "Doubted: look at these again; replace, withdraw or confirm them in a corrections table.\n"
+            )
         for query in doubted:
             show_query(query, out)
         if not queries:

@@ -53,12 +53,14 @@ def show_forecast(result: Forecast, out: Console) -> None:
     from wearcast.cli.show import show_table
     from wearcast.forecasting.words import (
         date_in_words,
+        days_since_in_words,
         engine_in_words,
         hours_range_in_words,
         place_in_words,
     )
     from wearcast.frames import groups_of, records_of
 
+    run_date = result.history.records.run_date
     for key, rows in groups_of(result.table, ["vessel", "engine"]):
         table = Table(
             title=engine_in_words(result.history.engines[(key[0], key[1])]),
@@ -76,18 +78,19 @@ def show_forecast(result: Forecast, out: Console) -> None:
             table.add_row(
                 place_in_words(row),
                 hours_range_in_words(row),
-                date_in_words(row["date_p10"]),
+                date_in_words(row["date_p10"], run_date),
                 row["statement"],
             )
         show_table(table, out)
-        out.print()
+        since = days_since_in_words(result.history.engines[(key[0], key[1])], run_date)
+        out.print(f"{since}\n" if since else "")
     show_behind(result, out)
 
 
 def show_behind(result: Forecast, out: Console) -> None:
     """What was left out, doubted and assumed, shortly."""
     if result.history.left_out:
-        out.print(f"Left out: {len(result.history.left_out)} faulty rows or sets of rows.", style="bold")
+        out.print("Left out, because it could not be used:", style="bold")
         for fault in result.history.left_out:
             out.print(f"  {fault.where}: {fault.text}")
         out.print()

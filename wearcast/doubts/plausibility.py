@@ -71,7 +71,7 @@ def _query(row: Any, limit: Limit) -> Query:
         f'found "{row.value_text}" {row.unit} at {place_of(row)}; a new {limit.shell_size} '
         f"{QUANTITIES[limit.quantity].title} here is {limit.new_min_mm:.3f} to {limit.new_max_mm:.3f} mm. {slip.words}"
     )
-    ask = "Not counted until it is corrected, withdrawn, or confirmed by measuring again."
+    ask = "Not counted until it is replaced, withdrawn, or measured again and confirmed."
     return query_of(row, slip.kind, text, ask, evidence)
 
 
@@ -97,7 +97,7 @@ def _bores(history: History, counted: NDArray[np.bool_]) -> Found:
             f'found "{row.value_text}" {row.unit} at {place_of(row)}; the housing bore of this engine is '
             f"{bore:.3f} mm. {slip.words}"
         )
-        ask = "Not counted until it is corrected, withdrawn, or confirmed by measuring again."
+        ask = "Not counted until it is replaced, withdrawn, or measured again and confirmed."
         queries.append(query_of(row, slip.kind, text, ask, row.value_mm / bore))
         lost.append(k)
     return Found(tuple(queries), tuple(lost))

@@ -98,15 +98,22 @@ class LifeFacts:
 
     def read_past_limit(self, index: int, with_doubted: bool = False) -> bool:
         """Whether an undoubted or confirmed reading of the last opening stands at or past its limit."""
+        return bool(self.past_limit_readings(index, with_doubted))
+
+    def past_limit_readings(self, index: int, with_doubted: bool = False) -> tuple[str, ...]:
+        """Readings of the last opening at or past their limit, as read."""
         rows = self._read(index, with_doubted)
         if not len(rows):
-            return False
+            return ()
         last = rows[self._day[rows] == self._day[rows].max()]
+        said = []
         for row in last.tolist():
             one = self.history.series[int(self._series[row])]
-            if one.governs and one.limit is not None and one.limit.reached_by(float(self._value_mm[row])):
-                return True
-        return False
+            value_mm = float(self._value_mm[row])
+            if one.governs and one.limit is not None and one.limit.reached_by(value_mm):
+                point = f" at {one.point.replace('_', ' ')}" if one.point else ""
+                said.append(f"{value_mm:.3f} mm{point} on {as_date(int(self._day[row]))}")
+        return tuple(said)
 
     def openings_run_in(self, index: int, running_in_h: float, with_doubted: bool = False) -> int:
         """Openings of a life at ages past the running-in; where the age is unknown all count."""

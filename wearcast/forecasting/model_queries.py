@@ -15,6 +15,7 @@ from wearcast.lives.history import History
 from wearcast.lives.limits import Limit
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
+from wearcast.wear.pooled.screening import DoubtedEnd
 
 FLAT_ANVIL_UM = 35.0
 """From this over-reading on a flat anvil on a concave shell is offered as a cause: an anvil of 6.5 mm bridges
@@ -32,12 +33,14 @@ def model_queries(history: History, fits: Sequence[PooledClass]) -> tuple[Query,
             rows = _rows_of_opening(history, fit, gauge.opening)
             queries.append(_opening_error(rows, gauge.error_um, gauge.score, fit.one.key.quantity))
         for end in fit.screened.ends:
-            queries.append(_end_swap(_rows_of_opening(history, fit, end.opening), end.gain))
+            queries.append(_end_swap(_rows_of_opening(history, fit, end.opening), end))
     return tuple(queries)
 
 
 def _rows_of_opening(history: History, fit: PooledClass, opening: int) -> list[Any]:
+    """Rows of one opening that nobody has confirmed."""
     at: NDArray[np.intp] = fit.one.rows[fit.one.readings.opening == opening]
+    at = at[~history.readings["confirmed"].to_numpy(dtype=bool)[at]]
     return list(rows_of(history.readings.iloc[at]))
 
 
@@ -53,7 +56,7 @@ def _outlier(row: Any, score: float, expected_um: float, limit: Limit) -> Query:
         f"one to expect {float(limit.value_mm(expected_um)):.3f} mm. It stands {abs(score):.1f} standard "
         "deviations off."
     )
-    ask = "Left out of the forecast until it is corrected, withdrawn, or confirmed by measuring again."
+    ask = "Left out of the forecast until it is replaced, withdrawn, or measured again and confirmed."
     return query_of(row, "outlier", text, ask, score)
 
 
@@ -63,27 +66,34 @@ def _opening_error(rows: list[Any], error_um: float, score: float, quantity: str
     gauge = f" with {first.instrument}" if first.instrument else ""
     more_or_less = "over" if over_um > 0 else "under"
     text = (
-        f"at the opening of {first.vessel} {first.engine} on {first.date.date()} all {first.bearing} "
-        f"{QUANTITIES[quantity].title} readings{gauge} moved together: they {more_or_less}-read by about "
+        f"at the opening of {first.vessel} {first.engine} on {first.date.date()} all {_what(rows)} readings{gauge} "
+        f"moved together: they {more_or_less}-read by about "
         f"{abs(over_um):.0f} um, {abs(score):.1f} standard deviations. A shift of every position is the ruler, "
         "not the wear."
     )
     if quantity == "wall" and over_um > FLAT_ANVIL_UM:
         text += " A flat anvil on a concave shell does that."
-    ask = "Check the gauge and how it was used; measure again with a ball-point micrometer, or withdraw the set."
+    ask = "Check the gauge and how it was used; measure again, replace the values, or withdraw the set."
     return _of_opening(rows, "opening_error", text, ask, score)
 
 
-def _end_swap(rows: list[Any], gain: float) -> Query:
+def _end_swap(rows: list[Any], end: DoubtedEnd) -> Query:
     first = rows[0]
     text = (
-        f"the {first.bearing} {QUANTITIES[first.quantity].title} readings of {first.vessel} {first.engine} on "
-        f"{first.date.date()} fit better counted from the other end: log-likelihood {gain:.1f} higher."
+        f"the {_what(rows)} readings of {first.vessel} {first.engine} on {first.date.date()} fit better counted "
+        f"from the other end: log-likelihood {end.gain:.1f} higher."
     )
-    ask = (
-        "Ask which end was taken as No. 1. If the other, correct the positions; if not, confirm the readings."
-    )
-    return _of_opening(rows, "end_swap", text, ask, gain)
+    left = "Left out of the forecast until settled. " if end.left_out else ""
+    ask = f"{left}Ask which end was taken as No. 1: if the other, replace the positions; if not, confirm the readings."
+    return _of_opening(rows, "end_swap", text, ask, end.gain)
+
+
+def _what(rows: list[Any]) -> str:
+    """What was read, in words: `main upper wall thickness`."""
+    first = rows[0]
+    half = first.half if len({row.half for row in rows}) == 1 else ""
+    words = (first.bearing.replace("_", " "), half, QUANTITIES[first.quantity].title)
+    return " ".join(word for word in words if word)
 
 
 def _of_opening(rows: list[Any], kind: str, text: str, ask: str, evidence: float) -> Query:

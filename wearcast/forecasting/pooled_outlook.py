@@ -46,6 +46,7 @@ def fit_class(one: WearClass, settings: Settings, confirmed: NDArray[np.bool_]) 
         opening=limits.opening_error_t,
         opening_positions=limits.opening_error_positions,
         swap=limits.end_swap_log_likelihood,
+        swap_left_out=limits.end_swap_left_out,
         swap_positions=limits.end_swap_positions,
     )
     return PooledClass(one, screen(one.readings, settings.priors, screens, confirmed[one.rows]))

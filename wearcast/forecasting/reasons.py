@@ -114,7 +114,7 @@ def _end_swap(shell: _Shell) -> str:
     labels = fit.one.readings.opening
     for end in fit.screened.ends:
         rows = shell.rows[labels[shell.rows] == end.opening]
-        if len(rows):
+        if len(rows) and end.left_out:
             return f"the opening of {_date(fit, rows[0])} seems written from the other end"
     return ""
 

@@ -14,12 +14,13 @@ from wearcast.companions.walls_clearance import Disagreement
 from wearcast.forecasting.life_facts import LifeFacts
 from wearcast.forecasting.outlook import QUANTILES, Outlook
 from wearcast.forecasting.own import OwnForecasts
-from wearcast.forecasting.statements import Facts, statements
+from wearcast.forecasting.statements import PAST, Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
 from wearcast.lives.history import EngineAt, EngineKey, History, Series
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life, Place
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
+from wearcast.queries import Query
 from wearcast.units import DAYS_PER_YEAR
 
 COLUMNS = (
@@ -34,6 +35,14 @@ COLUMNS = (
     "own_hours_p05", "own_hours_p50", "own_hours_p95", "borrowed", "reasons",
 )  # fmt: skip
 """The columns of the table, in order."""
+
+FORECAST_COLUMNS = (
+    *(name for name in COLUMNS if name.startswith("hours_to_limit_")),
+    "p_limit_before_next_window", "p_limit_before_following_window", "own_hours_p05", "own_hours_p50",
+    "own_hours_p95",
+)  # fmt: skip
+DATE_COLUMNS = ("date_p10", "date_p50", "date_p90")
+"""What is left empty where an event of the shell's history was left out."""
 
 NO_UPPER_BOUND = "no upper bound from these readings"
 BEFORE_ANY = "before any window"
@@ -121,7 +130,11 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         **_own_values(inputs.own, governing),
         "borrowed": float(outlook.borrowed[k]),
     }
-    open_at = _open_at(windows, dates[0], far_off=engine.use.known and governing >= 0)
+    lost = history.lost_events(life)
+    if lost:
+        values |= dict.fromkeys(FORECAST_COLUMNS, np.nan) | dict.fromkeys(DATE_COLUMNS, None)
+        dates = [None, None, None]
+    open_at = _open_at(windows, dates[0], far_off=engine.use.known and governing >= 0 and not lost)
     values["open_at"] = open_at.on if open_at else None
     said, others = statements(_facts(inputs, outlook, k, values, limit))
     values["statement"] = said
@@ -132,13 +145,15 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
             filter(
                 None,
                 (
+                    _incomplete(lost),
+                    *_why_past(inputs, outlook, k, limit, said, others),
                     *others,
                     contradiction.text if contradiction else "",
                     *outlook.reasons[k],
-                    NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series else "",
+                    NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series and not lost else "",
                     BEFORE_ANY if windows and dates[0] and open_at is None else "",
                     _fixed_hours(limit, life, engine),
-                    own_reason,
+                    f"own line: {own_reason}" if own_reason else "",
                 ),
             )
         )
@@ -208,12 +223,13 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     """The facts without the doubted readings; `disagree` where they would change the statement."""
     index, facts = int(outlook.lives[k]), inputs.facts
     governed = bool(outlook.governing[k] >= 0)
-    contradiction = _contradiction(inputs, inputs.history.lives[index])
+    life = inputs.history.lives[index]
+    contradiction, lost = _contradiction(inputs, life), bool(inputs.history.lost_events(life))
     stands = bool(outlook.level_um[k] >= limit.allowance_um) or facts.read_past_limit(index)
     without = Facts(
         damage=bool(facts.damage(index)),
         past=governed and stands,
-        disagree=outlook.disagree or contradiction is not None,
+        disagree=outlook.disagree or contradiction is not None or lost,
         dated=inputs.history.engine_of(inputs.history.lives[index]).use.known,
         date_p10=values["date_p10"],
         next_window=values["next_window"],
@@ -232,6 +248,26 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     if facts.read_past_limit(index, with_doubted=True):
         with_doubted = replace(with_doubted, past=governed)
     return replace(without, disagree=statements(with_doubted)[0] != statements(without)[0])
+
+
+def _incomplete(lost: Sequence[Query]) -> str:
+    """Why a shell whose history lost an event has no forecast."""
+    if not lost:
+        return ""
+    return f"history incomplete: {', '.join(fault.where for fault in lost)} left out, so no forecast"
+
+
+def _why_past(
+    inputs: Inputs, outlook: Outlook, k: int, limit: Limit, said: str, others: Sequence[str]
+) -> tuple[str, ...]:
+    """The reading or estimate behind `past limit`."""
+    if PAST not in (said, *others):
+        return ()
+    index = int(outlook.lives[k])
+    read = inputs.facts.past_limit_readings(index)
+    if read:
+        return tuple(f"read {text}, limit {limit.limit_mm:.3f} mm" for text in read)
+    return (f"the estimate is past the limit of {limit.limit_mm:.3f} mm; no reading in the forecast is",)
 
 
 def _contradiction(inputs: Inputs, life: Life) -> Disagreement | None:

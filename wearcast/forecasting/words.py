@@ -28,9 +28,9 @@ def hours_in_words(hours: float) -> str:
     if not isfinite(hours):
         return "open"
     if hours < 1:
-        return "0"
+        return "0" if hours <= 0 else "under 1"
     step = 10 ** max(floor(log10(hours)) - 2, 0)
-    return f"{int(hours // step * step):,}".replace(",", " ")
+    return grouped(hours // step * step)
 
 
 def hours_range_in_words(row: Mapping[str, Any]) -> str:
@@ -38,15 +38,44 @@ def hours_range_in_words(row: Mapping[str, Any]) -> str:
     return " - ".join(hours_in_words(float(row[f"hours_to_limit_p{q}"])) for q in (10, 50, 90))
 
 
-def date_in_words(on: date | None) -> str:
-    """A date, or `open` where there is none."""
-    return "open" if on is None or on != on else on.isoformat()  # noqa: PLR0124  (NaT differs from itself)
+def date_in_words(on: date | None, run_date: date | None = None) -> str:
+    """A date, or `open` where there is none; one that lies before the run is marked."""
+    if on is None or on != on:  # noqa: PLR0124  (NaT differs from itself)
+        return "open"
+    return f"{on.isoformat()}{' (passed)' if run_date is not None and on < run_date else ''}"
 
 
 def engine_in_words(engine: EngineAt) -> str:
-    """The engine with its as-of moment."""
-    hours = f"{engine.as_of_h:,.0f}".replace(",", " ")
-    return f"{engine.vessel} {engine.engine} ({engine.engine_type}), as of {engine.as_of} at {hours} h"
+    """The engine with its as-of moment; hours that were carried forward are said to be about so many."""
+    hours = grouped(engine.as_of_h)
+    if engine.as_of_sd_h > 0:
+        counted = f"{grouped(engine.last_counter_h)} h on {engine.last_counter_on}"
+        hours = f"about {grouped(round(engine.as_of_h, -1))} h, carried forward from {counted}"
+    else:
+        hours = f"{hours} h"
+    return f"{engine.vessel} {engine.engine} ({engine.engine_type}), as of {engine.as_of} at {hours}"
+
+
+def days_since_in_words(engine: EngineAt, run_date: date) -> str:
+    """What has probably been run since as-of, where the run comes more than a month later; else nothing."""
+    days = (run_date - engine.as_of).days
+    if days <= UNCOUNTED_DAYS:
+        return ""
+    run = f": about {grouped(round(engine.use.hours_per_year * days / 365.25, -1))} h more have probably run"
+    return f"Last counter reading {days} days before this run{run if engine.use.known else ''}."
+
+
+UNCOUNTED_DAYS = 30
+"""Days after the last counter reading from which the running since then is mentioned (judgement)."""
+
+
+def grouped(number: float) -> str:
+    """A whole number in groups of three.
+
+    >>> grouped(79902.4)
+    '79 902'
+    """
+    return f"{number:,.0f}".replace(",", " ")
 
 
 def quantity_in_words(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Any
 
@@ -36,8 +36,8 @@ class Placed:
     assumptions: tuple[str, ...]
 
 
-_ASSUMED_NEW = "No fitting recorded; taken as new at 0 h, for the first reading lies within 24 000 h of it"
-_UNKNOWN_FITTING = "Fitted at an unknown time; ages count from the first reading"
+_ASSUMED_NEW = "no fitting recorded; taken as new at 0 h, for the first reading lies within 24 000 h of it"
+_UNKNOWN_FITTING = "fitted at an unknown time; ages count from the first reading"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,15 +62,21 @@ class _Gathered:
     new_walls: list[dict[str, object]] = field(default_factory=list)
 
     def assume(self, lives: Sequence[Life]) -> None:
-        """Note what is taken for granted of a place's lives."""
+        """Note what is taken for granted of a place's lives, where a forecast rests on it."""
         for life in lives:
-            place = str(life.place)
+            quantity = QUANTITIES[life.quantity]
+            if not quantity.forecast:
+                continue
+            said = []
             if life.fitting == "assumed":
-                self.assumed.setdefault(_ASSUMED_NEW, []).append(place)
+                said.append(_ASSUMED_NEW)
             elif life.fitting == "unknown":
-                self.assumed.setdefault(_UNKNOWN_FITTING, []).append(place)
-            if life.size_assumed and QUANTITIES[life.quantity].forecast:
-                self.assumed.setdefault(f"Shell size taken as {life.shell_size}", []).append(place)
+                said.append(_UNKNOWN_FITTING)
+            if life.size_assumed:
+                said.append(f"shell size taken as {life.shell_size}")
+            for text in said:
+                title = quantity.title[0].upper() + quantity.title[1:]
+                self.assumed.setdefault(f"{title}: {text}", []).append(str(life.place))
 
 
 def place_readings(
@@ -194,16 +200,24 @@ def _kept(readings: pd.DataFrame, got: _Gathered) -> pd.DataFrame:
 
 
 def _faults(got: _Gathered, readings: pd.DataFrame, limits: LimitBook) -> list[Query]:
-    """Refusals of the readings that found no life."""
-    faults = [
-        _state_needed(row, life)
-        for row, (_, life) in zip(
-            rows_of(readings.iloc[[k for k, _ in got.state_needed]]), got.state_needed, strict=True
+    """Refusals of the readings that found no life; one for all that lack the same limit."""
+    asked = rows_of(readings.iloc[[k for k, _ in got.state_needed]])
+    faults = [_state_needed(row, life) for row, (_, life) in zip(asked, got.state_needed, strict=True)]
+    lacking = list(rows_of(readings.iloc[[k for k, *_ in got.no_limit]]))
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for n, (_, life, stand) in enumerate(got.no_limit):
+        key = (
+            stand.engine_type,
+            life.place.bearing,
+            life.place.half,
+            life.quantity,
+            life.shell_size.casefold(),
         )
-    ]
-    lacking = rows_of(readings.iloc[[k for k, *_ in got.no_limit]])
-    for row, (_, life, stand) in zip(lacking, got.no_limit, strict=True):
-        faults.append(_no_limit(row, life, stand, limits))
+        alike.setdefault(key, []).append(n)
+    for members in alike.values():
+        _, life, stand = got.no_limit[members[0]]
+        rows = tuple(sorted(int(lacking[n].row) for n in members))
+        faults.append(_no_limit(lacking[members[0]], life, stand, limits, rows))
     return faults
 
 
@@ -262,7 +276,7 @@ def _lacks_limit(life: Life, stand: EngineAt, limits: LimitBook) -> bool:
     return not any(same_size(size, life.shell_size) for size in sizes)
 
 
-def _no_limit(row: Any, life: Life, stand: EngineAt, limits: LimitBook) -> Query:
+def _no_limit(row: Any, life: Life, stand: EngineAt, limits: LimitBook, rows: tuple[int, ...]) -> Query:
     place = life.place
     sizes = limits.sizes(stand.engine_type, place.bearing, place.half, life.quantity)
     where = " ".join(filter(None, (place.bearing, place.half, life.quantity)))
@@ -272,7 +286,7 @@ def _no_limit(row: Any, life: Life, stand: EngineAt, limits: LimitBook) -> Query
         f"for {stand.engine_type} {where} in the limits table, which has {have}."
     )
     ask = f"Add the maker's limit for {life.shell_size}, or correct the size."
-    return _query(row, "limit_size", text, ask, "shell_size", life.shell_size)
+    return replace(_query(row, "limit_size", text, ask, "shell_size", life.shell_size), rows=rows)
 
 
 def _query(row: Any, kind: str, text: str, ask: str, column: str, found: str) -> Query:

@@ -106,6 +106,20 @@ class History:
     left_out: tuple[Query, ...]
     assumptions: tuple[str, ...]
 
+    def lost_events(self, life: Life) -> tuple[Query, ...]:
+        """Events left out that may have ended, begun or aged a life: its history is incomplete."""
+        place = life.place
+        return tuple(
+            fault
+            for fault in self.left_out
+            if fault.table == "events"
+            and fault.vessel in ("", place.vessel)
+            and fault.engine in ("", place.engine)
+            and fault.bearing in ("", place.bearing)
+            and fault.position in ("", place.position)
+            and fault.half in ("", place.half)
+        )
+
     def engine_of(self, life: Life) -> EngineAt:
         """The engine a life belongs to."""
         return self.engines[(life.place.vessel, life.place.engine)]

@@ -8,13 +8,14 @@ explanation that would gain most likelihood is taken, its readings are left out,
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
 from wearcast.wear.pooled.doubted import left_out_residuals
 from wearcast.wear.pooled.estimate import Estimate, estimate, mode_only
-from wearcast.wear.pooled.openings import end_swaps, mirrored_wear, opening_errors
+from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.priors import Priors
 
@@ -33,8 +34,9 @@ class Screens:
         Size of an opening's common error by its own standard deviation and that of ordinary ones.
     opening_positions : int
         Positions read before a common error is judged.
-    swap : float
-        Gain in log-likelihood of an opening written from the other end.
+    swap, swap_left_out : float
+        Gain in log-likelihood of an opening written from the other end from which it is asked about, and
+        from which it is left out until settled.
     swap_positions : int
         Positions read before that is judged.
     """
@@ -44,6 +46,7 @@ class Screens:
     opening: float = 3.5
     opening_positions: int = 3
     swap: float = 4.0
+    swap_left_out: float = 8.0
     swap_positions: int = 4
 
 
@@ -68,10 +71,11 @@ class DoubtedGauge:
 
 @dataclass(frozen=True)
 class DoubtedEnd:
-    """One opening that fits better written from the other end, and the log-likelihood gained."""
+    """One opening that fits better written from the other end, the log-likelihood gained, and whether it counts."""
 
     opening: int
     gain: float
+    left_out: bool
 
 
 @dataclass(frozen=True)
@@ -112,7 +116,7 @@ def screen(
     priors : Priors
     screens : Screens, optional
     confirmed : bool array (n,), optional
-        Readings measured again and found right: never left out.
+        Readings measured again and found right: never left out, and no evidence against their opening.
     seed : int
         Of the subset of engines in a big class.
     """
@@ -126,19 +130,17 @@ def screen(
     disagree = False
     mode = mode_only(readings, priors, seed=seed)
     while kept.any():
-        part = readings.only(kept)
-        one = _worst_reading(readings, part, mode, kept, free, limits)
-        gauge = _worst_gauge(part, priors, mode, limits)
-        end = _worst_end(part, mode, limits)
+        look = _Look(readings, kept, free, priors, mode, limits)
+        one, gauge, ends = look.worst_reading(), look.worst_gauge(), look.ends()
+        end = max((end for end in ends if end.left_out), key=lambda end: end.gain, default=None)
         strengths = [0.0 if one is None else one.score**2, 0.0 if gauge is None else gauge.score**2]
         strengths.append(0.0 if end is None else 2.0 * end.gain)
         worst = int(np.argmax(strengths))
-        if strengths[worst] == 0.0:
+        if strengths[worst] == 0.0 or (worst == 0 and len(found_readings) >= most):
+            disagree = strengths[worst] > 0.0
+            found_ends += [asked for asked in ends if not asked.left_out]
             break
         if worst == 0 and one is not None:
-            if len(found_readings) >= most:
-                disagree = True
-                break
             found_readings.append(one)
             kept[one.row] = False
         elif worst == 1 and gauge is not None:
@@ -146,7 +148,7 @@ def screen(
             kept &= (readings.opening != gauge.opening) | ~free
         elif end is not None:
             found_ends.append(end)
-            kept &= (readings.opening != end.opening) | np.isnan(mirrored_wear(readings)) | ~free
+            kept &= (readings.opening != end.opening) | ~look.mirrored
         mode = mode_only(readings.only(kept), priors, mode, seed)
     return Screened(
         ~kept,
@@ -158,46 +160,85 @@ def screen(
     )
 
 
-def _worst_reading(
-    readings: ClassReadings,
-    part: ClassReadings,
-    mode: Estimate,
-    kept: BoolArray,
-    free: BoolArray,
-    limits: Screens,
-) -> DoubtedReading | None:
-    residual_um, score = left_out_residuals(part, mode)
-    rows = np.flatnonzero(kept)
-    size: FloatArray = np.where(free[rows], np.abs(score), 0.0)
-    at = int(size.argmax())
-    if size[at] <= limits.reading:
+@dataclass(frozen=True)
+class _Look:
+    """One round: what could be wrong, given the readings still kept."""
+
+    readings: ClassReadings
+    kept: BoolArray
+    free: BoolArray
+    priors: Priors
+    mode: Estimate
+    limits: Screens
+
+    @cached_property
+    def part(self) -> ClassReadings:
+        """The readings kept."""
+        return self.readings.only(self.kept)
+
+    @cached_property
+    def scores(self) -> tuple[FloatArray, FloatArray]:
+        """Leave-one-out residuals [µm] and scores of the readings kept."""
+        return left_out_residuals(self.part, self.mode)
+
+    @cached_property
+    def mirrored(self) -> BoolArray:
+        """Readings (n,) that have a counterpart at the other end, both of them still open to doubt."""
+        swapped = mirrored_wear(self.readings.only(self.kept & self.free))
+        found = np.zeros(self.readings.n_readings, dtype=bool)
+        found[np.flatnonzero(self.kept & self.free)[np.isfinite(swapped)]] = True
+        return found & (self.readings.opening >= 0)
+
+    def worst_reading(self) -> DoubtedReading | None:
+        """The reading furthest off, if beyond the screen."""
+        residual_um, score = self.scores
+        rows = np.flatnonzero(self.kept)
+        size: FloatArray = np.where(self.free[rows], np.abs(score), 0.0)
+        at = int(size.argmax())
+        if size[at] <= self.limits.reading:
+            return None
+        row = int(rows[at])
+        return DoubtedReading(row, float(score[at]), float(self.readings.z_um[row] - residual_um[at]))
+
+    def worst_gauge(self) -> DoubtedGauge | None:
+        """The opening with the largest common error, if it stands without its worst reading, too."""
+        free = self.free[self.kept]
+        judged = self._gauge_errors(np.ones(len(free), dtype=bool), self.limits.opening_positions)
+        for at in np.argsort(-np.abs(judged.score)).tolist():
+            opening = int(judged.opening[at])
+            if not judged.doubted[at] or not (free & (self.part.opening == opening)).any():
+                continue
+            inside = self.part.opening == opening
+            if not free[inside].all() and self._positions(inside & free) < self.limits.opening_positions:
+                continue
+            worst = int(np.where(inside, np.abs(self.scores[1]), -1.0).argmax())
+            without = self._gauge_errors(
+                np.arange(len(free)) != worst, max(2, self.limits.opening_positions - 1)
+            )
+            stands = without.doubted[without.opening == opening]
+            if stands.any():
+                return DoubtedGauge(
+                    opening, float(judged.error_um[at]), float(judged.score[at]), int(judged.positions[at])
+                )
         return None
-    row = int(rows[at])
-    return DoubtedReading(row, float(score[at]), float(readings.z_um[row] - residual_um[at]))
 
+    def _gauge_errors(self, used: BoolArray, positions: int) -> OpeningErrors:
+        return opening_errors(self.part.only(used), self.priors, self.mode, self.limits.opening, positions)
 
-def _worst_gauge(part: ClassReadings, priors: Priors, mode: Estimate, limits: Screens) -> DoubtedGauge | None:
-    errors = opening_errors(part, priors, mode, limits.opening, limits.opening_positions)
-    size = np.where(errors.doubted, np.abs(errors.score), 0.0)
-    if not size.size or size.max() == 0.0:
-        return None
-    at = int(size.argmax())
-    return DoubtedGauge(
-        int(errors.opening[at]),
-        float(errors.error_um[at]),
-        float(errors.score[at]),
-        int(errors.positions[at]),
-    )
+    def _positions(self, rows: BoolArray) -> int:
+        return len(np.unique(self.part.shell_position[self.part.reading_shell[rows]]))
 
-
-def _worst_end(part: ClassReadings, mode: Estimate, limits: Screens) -> DoubtedEnd | None:
-    opening, gain = end_swaps(part, mode)
-    mirrored = np.isfinite(mirrored_wear(part)) & (part.opening >= 0)
-    place = part.shell_position[part.reading_shell]
-    pairs = np.unique(np.stack([part.opening[mirrored], place[mirrored]]), axis=1)
-    read = np.bincount(np.searchsorted(opening, pairs[0]), minlength=len(opening))
-    size = np.where((read >= limits.swap_positions) & (gain > limits.swap), gain, 0.0)
-    if not size.size or size.max() == 0.0:
-        return None
-    at = int(size.argmax())
-    return DoubtedEnd(int(opening[at]), float(gain[at]))
+    def ends(self) -> tuple[DoubtedEnd, ...]:
+        """Openings that fit better written from the other end."""
+        swapped = np.full(self.readings.n_readings, np.nan)
+        open_to_doubt = np.flatnonzero(self.kept & self.free)
+        swapped[open_to_doubt] = mirrored_wear(self.readings.only(self.kept & self.free))
+        opening, gain = end_swaps(self.part, self.mode, swapped[self.kept])
+        place = self.readings.shell_position[self.readings.reading_shell]
+        pairs = np.unique(np.stack([self.readings.opening[self.mirrored], place[self.mirrored]]), axis=1)
+        read = np.bincount(np.searchsorted(opening, pairs[0]), minlength=len(opening))
+        found = np.flatnonzero((read >= self.limits.swap_positions) & (gain > self.limits.swap))
+        return tuple(
+            DoubtedEnd(int(opening[k]), float(gain[k]), bool(gain[k] > self.limits.swap_left_out))
+            for k in found.tolist()
+        )

@@ -1,0 +1,127 @@
+"""`wearcast compare`: sisters side by side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.what_if_options import (
+    HoursPerYear,
+    LeadTime,
+    LimitOption,
+    MoveWindow,
+    Risk,
+    Service,
+    what_if_from,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from wearcast.decide.compare import ClassComparison, Comparison
+    from wearcast.decide.compare_rows import CompareRow
+
+
+def compare(
+    records: Records,
+    as_of: AsOf = None,
+    csv_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
+    ] = None,
+    hours_per_year: HoursPerYear = None,
+    lead_time: LeadTime = None,
+    risk: Risk = None,
+    service: Service = None,
+    move_window: MoveWindow = None,
+    limit: LimitOption = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Compare the wear rates of sister engines, and name what is out of line."""
+    from wearcast.cli.decisions import write_tables
+    from wearcast.cli.show import busy, console
+    from wearcast.decide.compare import compare as run_compare
+    from wearcast.records.read import read
+
+    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
+    with busy("Forecasting and comparing", quiet):
+        result = run_compare(read(records), settings_from(settings), case, leave_out_faulty)
+    if csv_file is not None:
+        write_tables(result, csv_file)
+    if not quiet:
+        show_comparison(result, console())
+
+
+def show_comparison(result: Comparison, out: Console) -> None:
+    """What is out of line, then every class with its engines side by side."""
+    from wearcast.cli.decisions import CLOSING, say
+
+    out.print(f"As of {result.stand.as_of}.")
+    if result.as_given is not None:
+        out.print(f"What if: {result.what_if}.", style="bold")
+    out.print()
+    _show_named(result.out_of_line, out)
+    if result.as_given is not None:
+        given = {str(row) for row in result.as_given.out_of_line}
+        tried = {str(row) for row in result.out_of_line}
+        say([f"As given out of line: {', '.join(sorted(given)) or 'none'}."], out, indent="")
+        say([f"In this case: {', '.join(sorted(tried)) or 'none'}."], out, indent="")
+        out.print()
+    for one in result.classes:
+        _show_class(one, out)
+    out.print(
+        "Rates in µm per 1000 h with their 90 % ranges; rank 1 wears fastest among the sisters at its place, with its "
+        f"90 % range. A place is named only if it stands out after a correction for all places looked at. {CLOSING}"
+    )
+
+
+def _show_named(rows: tuple[CompareRow, ...], out: Console) -> None:
+    from wearcast.cli.decisions import say
+
+    if not rows:
+        out.print("No place is out of line with its sisters.", style="bold")
+    for row in rows:
+        out.print(f"Out of line: {row}", style="bold")
+        say((f"{reason[0].upper()}{reason[1:]}." for reason in row.reasons), out)
+    out.print()
+
+
+def _show_class(one: ClassComparison, out: Console) -> None:
+    from wearcast.cli.decisions import plain_table, say
+    from wearcast.cli.show import show_table
+
+    engines = list(dict.fromkeys((row.vessel, row.engine) for row in one.rows))
+    table = plain_table(str(one.key))
+    table.add_column("position", no_wrap=True)
+    for vessel, engine in engines:
+        table.add_column(f"{vessel} {engine}", no_wrap=True)
+    table.add_column("equal\nslopes p", justify="right", no_wrap=True)
+    for position in dict.fromkeys(row.position for row in one.rows):
+        cells = {(row.vessel, row.engine): row for row in one.rows if row.position == position}
+        p = one.slopes[position].p_holm
+        table.add_row(
+            position,
+            *(_cell(cells[engine]) if engine in cells else "" for engine in engines),
+            f"{p:.3f}" if p == p else "",  # noqa: PLR0124  (NaN)
+        )
+    effects = {(effect.vessel, effect.engine): effect for effect in one.engines}
+    shown = [effects.get(engine) for engine in engines]
+    table.add_row(
+        "engine\nadds",
+        *(f"{e.effect:+.2f}\n{e.lo90:+.2f} to {e.hi90:+.2f}" if e else "" for e in shown),
+        "",
+    )
+    show_table(table, out)
+    reasons = dict.fromkeys(f"{row}: {row.not_comparable}." for row in one.rows if row.not_comparable)
+    say(reasons, out)
+    out.print()
+
+
+def _cell(row: CompareRow) -> str:
+    mean, lo, hi = row.rate
+    rank = f"rank {row.rank[0]} ({row.rank[1]}-{row.rank[2]})" if row.ranked else "not comparable"
+    return f"{mean:.2f} ({lo:.2f}-{hi:.2f})\n{rank}"
