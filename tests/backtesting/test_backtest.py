@@ -56,10 +56,10 @@ def test_no_later_row_changes_what_was_said_of_a_hidden_opening(records_of, smal
 def test_planted_fleets_are_held_as_stated(records_of, fleet_rows) -> None:
     """Fleets from the model: each share within three of its clustered standard errors, at most 8 points off.
 
-    Six fleets of 24 shells; seeds 11 to 16.
+    Four fleets of 24 shells; seeds 11 to 14.
     """
     parts = []
-    for seed in range(11, 17):
+    for seed in range(11, 15):
         table = backtest(records_of(fleet_rows(seed), name=str(seed))).table
         parts.append(table.assign(vessel=table["vessel"] + f" of fleet {seed}"))
     table = pd.concat(parts, ignore_index=True)
@@ -68,7 +68,7 @@ def test_planted_fleets_are_held_as_stated(records_of, fleet_rows) -> None:
     for row in shares[
         shares["figure"].isin(["inside_50", "inside_80", "inside_90", "more_worn"])
     ].itertuples():
-        assert row.readings > 100
+        assert row.readings > 80
         assert abs(row.value - row.expected) < min(3 * row.standard_error + 0.01, 0.08), row
     losses = shares.set_index(["run", "figure"])["value"]
     for run in (1, 2):

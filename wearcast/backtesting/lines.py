@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from wearcast.backtesting.predictions import HOUR_LEVELS, HOURS_KH, LEVELS, Ahead, Predicted, hours_at
-from wearcast.wear.crossing import LONGEST_KH
+from wearcast.wear.curves import LONGEST_KH
 from wearcast.wear.own_line import OwnLines
 
 Floats = NDArray[np.float64]

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from wearcast.wear.crossing import LONGEST_KH, probability_beyond
+from wearcast.wear.chances import probability_beyond
+from wearcast.wear.curves import LONGEST_KH, hours_at_levels
 from wearcast.wear.pooled import ClassReadings, Estimate, posterior
 from wearcast.wear.predict import ReadingForecast, predict_readings
 
@@ -22,7 +23,6 @@ HOUR_LEVELS = (0.05, 0.50, 0.95)
 
 HOURS_KH = np.r_[0.0, np.geomspace(0.05, LONGEST_KH, 60)]
 """Where the chance of having come so far is worked out [kh]; between, it is interpolated."""
-_LOG_HOURS = np.log(np.maximum(HOURS_KH, HOURS_KH[1]))
 _STANDARD = np.linspace(-8.0, 8.0, 97)
 _SMALLEST = 1e-12
 
@@ -130,17 +130,4 @@ def hours_at(chance: Floats, levels: tuple[float, ...]) -> Floats:
         interpolated on the scales log(hours) and Φ⁻¹(chance), on which it is nearly straight.
     """
     risen = np.maximum.accumulate(chance, axis=1)
-    score = ndtri(np.clip(risen, _SMALLEST, 1.0 - _SMALLEST))
-    wanted = ndtri(levels)
-    found = np.full((len(chance), len(levels)), np.nan)
-    for k, row in enumerate(score):
-        right = np.searchsorted(row, wanted, side="left")
-        reached = right < len(row)
-        r = right[reached]
-        left = np.maximum(r - 1, 0)
-        rise = row[r] - row[left]
-        share = np.where(rise > 0, (wanted[reached] - row[left]) / np.where(rise > 0, rise, 1.0), 1.0)
-        straight = HOURS_KH[left] + share * (HOURS_KH[r] - HOURS_KH[left])
-        curved = np.exp(_LOG_HOURS[left] + share * (_LOG_HOURS[r] - _LOG_HOURS[left]))
-        found[k, reached] = np.where(left > 0, curved, straight)
-    return found
+    return hours_at_levels(np.broadcast_to(HOURS_KH, risen.shape), risen, np.array(levels))

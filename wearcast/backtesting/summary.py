@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from wearcast.backtesting.predictions import HOUR_LEVELS, LEVELS
 from wearcast.backtesting.table import HOURS, OWN_HOURS, OWN_WEAR, WEAR
 from wearcast.units import H_PER_KH
-from wearcast.wear.crossing import LONGEST_KH
+from wearcast.wear.curves import LONGEST_KH
 from wearcast.wear.scores import clustered_mean, pinball_loss
 
 Floats = NDArray[np.float64]

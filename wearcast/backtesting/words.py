@@ -172,15 +172,18 @@ def figure_in_words(row: Mapping[str, Any], with_count: bool = True) -> str:
     if not row["readings"]:
         return "none"
     value, error, unit = float(row["value"]), float(row["standard_error"]), row["unit"]
-    scale, sign = (100.0, "%") if unit == "share" else (1.0, unit)
-    text = f"{_with_error(scale * value, scale * error)} {sign}"
+    scale, sign, most = (100.0, "%", 1) if unit == "share" else (1.0, unit, 2)
+    text = f"{_with_error(scale * value, scale * error, most)} {sign}"
     return f"{text} ({row['readings']})" if with_count else text
 
 
-def _with_error(value: float, error: float) -> str:
-    """A value rounded as its error is, to two figures of that; to three of its own where it has none."""
+def _with_error(value: float, error: float, most: int) -> str:
+    """A value rounded as its error is, to two figures of that; to three of its own where it has none.
+
+    At most so many decimals.
+    """
     leading, figures = (error, 2) if isfinite(error) and error > 0 else (value, 3)
-    places = 1 if leading == 0 else figures - 1 - floor(log10(abs(leading)))
+    places = most if leading == 0 else min(figures - 1 - floor(log10(abs(leading))), most)
     words = [f"{round(number, places):,.{max(places, 0)}f}" for number in (value, error) if isfinite(number)]
     return " ± ".join(words).replace(",", " ")
 
