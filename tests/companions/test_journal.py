@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wearcast.companions.journal import journal_trends, journals_at_openings, nearest_size, shape_of
-from wearcast.companions.temperature import at_20_c
+from wearcast.lives.temperature import at_20_c
 
 REFERENCE = Path(__file__).parents[1] / "reference_data"
 

@@ -149,3 +149,10 @@ def test_spread_comes_from_the_years_of_the_counter() -> None:
     days = np.array([0, 365.25, 730.5, 1095.75, 1461]).round().astype(int)
     use = hours_per_year(days, np.array([0.0, 5000.0, 11000.0, 16000.0, 22000.0]), 5500, NAN)
     assert use.sd_h == pytest.approx(np.std([5000, 6000, 5000, 6000], ddof=1), rel=0.01)
+
+
+def test_years_that_no_reading_marks_tell_nothing_of_the_spread() -> None:
+    days = np.array([0, 1200, 2400])
+    use = hours_per_year(days, np.array([0.0, 16000.0, 33000.0]), 5000, NAN)
+    assert use.sd_h == pytest.approx(500)
+    assert "assumed" in use.text

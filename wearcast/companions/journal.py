@@ -12,12 +12,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.journal_parts import PLACE, groundings, place_key
-from wearcast.companions.temperature import value_at_20_mm
 from wearcast.companions.uncertainty import reading_u_um
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
 from wearcast.lives.journals import JOURNAL_STEP_MM
 from wearcast.lives.shells import STANDARD, same_size
+from wearcast.lives.temperature import value_at_20_mm
 from wearcast.units import H_PER_KH, UM_PER_MM
 from wearcast.wear.own_line import fit_lines
 

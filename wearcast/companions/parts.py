@@ -7,10 +7,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.journal_parts import groundings, place_key, with_journal
-from wearcast.companions.temperature import value_at_20_mm
 from wearcast.companions.uncertainty import reading_u_um
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
+from wearcast.lives.temperature import value_at_20_mm
 from wearcast.quantities import CROWN_POINTS, HALVES, QUANTITIES
 
 PLACE = ["vessel", "engine", "bearing", "position"]

@@ -28,6 +28,8 @@ def check(
     except InputRefused as refusal:
         refused = refusal.faults
     except WrongUse:
+        if not records.faults:
+            raise
         return records.faults
     if any(not fault.can_be_left_out for fault in refused):
         return refused

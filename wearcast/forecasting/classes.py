@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from wearcast.forecasting.own import tau_now_h
 from wearcast.lives.history import History, Series
 from wearcast.lives.limits import Limit
-from wearcast.lives.shells import STANDARD, Life, same_size
+from wearcast.lives.shells import STANDARD, Life, natural_order, same_size
 from wearcast.quantities import CROWN_POINTS, QUANTITIES
 from wearcast.units import H_PER_KH, UM_PER_MM
 from wearcast.wear.pooled.readings import ClassReadings
@@ -45,6 +45,8 @@ class WearClass:
     ----------
     readings : ClassReadings
         What the pooled model takes in.
+    one_row : bool
+        Positions are plain numbers along one row of bearings; False for banks.
     lives, series, rows : ndarray of int
         Index into `History.lives`, `History.series` and rows of `History.readings`, of each shell, series
         and reading of the class.
@@ -55,6 +57,7 @@ class WearClass:
     lives: NDArray[np.intp]
     series: NDArray[np.intp]
     rows: NDArray[np.intp]
+    one_row: bool
 
 
 def class_of(history: History, life: Life) -> ClassKey:
@@ -136,7 +139,8 @@ def _one_class(
         series_overlay_um=np.array([limit.overlay_um for limit in limits]),
         shell_tau_now_sd_kh=np.array([history.engine_of(life).as_of_sd_h / H_PER_KH for life in shells]),
     )
-    return WearClass(key, readings, lives, series, rows)
+    one_row = numbered([life.place.position for life in shells])
+    return WearClass(key, readings, lives, series, rows, one_row)
 
 
 def _limits(of_series: Sequence[Series]) -> list[Limit]:
@@ -159,11 +163,17 @@ def _point_group(point: str) -> int:
 
 
 def _along_the_shaft(positions: Sequence[str]) -> NDArray[np.intp]:
-    """Positions as whole numbers that keep their distance along the shaft, where they are numbers at all."""
-    if all(position.isdigit() for position in positions):
-        numbers = np.array([int(position) for position in positions], dtype=np.intp)
-        return np.asarray(numbers - min(numbers.tolist(), default=0), dtype=np.intp)
-    return _numbers(positions)
+    """Positions as whole numbers that keep their distance along the shaft; labels by their natural order."""
+    if numbered(positions):
+        numbers = [int(position) for position in positions]
+        return np.array([number - min(numbers) for number in numbers], dtype=np.intp)
+    order = {label: k for k, label in enumerate(sorted(set(positions), key=natural_order))}
+    return np.array([order[label] for label in positions], dtype=np.intp)
+
+
+def numbered(positions: Sequence[str]) -> bool:
+    """Whether positions are plain numbers, so that an opening can be counted from the other end."""
+    return all(position.isdigit() for position in positions)
 
 
 def _numbers(labels: Sequence[object]) -> NDArray[np.intp]:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.lives.dials import as_date, days
-from wearcast.lives.history import EngineKey, History
+from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.shells import Event, Life, Place
 from wearcast.quantities import QUANTITIES
 
@@ -52,7 +52,7 @@ class LifeFacts:
 
     @cached_property
     def _value_mm(self) -> NDArray[np.float64]:
-        return self.history.readings["value_mm"].to_numpy(dtype=np.float64)
+        return self.history.readings["value_20_mm"].to_numpy(dtype=np.float64)
 
     @cached_property
     def _shell_h(self) -> NDArray[np.float64]:
@@ -110,10 +110,20 @@ class LifeFacts:
         for row in last.tolist():
             one = self.history.series[int(self._series[row])]
             value_mm = float(self._value_mm[row])
-            if one.governs and one.limit is not None and one.limit.reached_by(value_mm):
+            if self._reached(one, value_mm):
                 point = f" at {one.point.replace('_', ' ')}" if one.point else ""
                 said.append(f"{value_mm:.3f} mm{point} on {as_date(int(self._day[row]))}")
         return tuple(said)
+
+    def _reached(self, one: Series, value_mm: float) -> bool:
+        """Whether a reading stands at or past its limit, or at or past the limit of the other side."""
+        if one.limit is None or not one.governs:
+            return False
+        limit = one.limit
+        other = self.history.limits.other_side(
+            limit.engine_type, limit.bearing, limit.half, limit.quantity, limit.shell_size
+        )
+        return limit.reached_by(value_mm) or (other is not None and other.reached_by(value_mm))
 
     def openings_run_in(self, index: int, running_in_h: float, with_doubted: bool = False) -> int:
         """Openings of a life at ages past the running-in; where the age is unknown all count."""

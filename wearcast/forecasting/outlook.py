@@ -49,6 +49,8 @@ class Outlook:
         Index into `History.lives`.
     governing : ndarray of int, shape (k,)
         Series that reaches its limit first; -1 where no point has a limit.
+    shown : ndarray of int, shape (k,)
+        The governing series, or the first of the life where none governs.
     level_um, level_u_um, rate_um_per_kh, rate_u_um_per_kh : ndarray, shape (k,)
         Wear at as-of and its rate at the governing point, and their standard uncertainties.
     hours : ndarray, shape (k, 7)
@@ -65,11 +67,14 @@ class Outlook:
         What widened or moved each forecast.
     doubted : ndarray of int
         Rows of `History.readings` left out as doubted.
+    disagree : bool
+        More readings of the class would have to be doubted than may be left out.
     """
 
     key: ClassKey
     lives: NDArray[np.intp]
     governing: NDArray[np.intp]
+    shown: NDArray[np.intp]
     level_um: Floats
     level_u_um: Floats
     rate_um_per_kh: Floats

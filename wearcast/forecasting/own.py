@@ -61,7 +61,7 @@ def tau_now_h(history: History) -> Floats:
     life = readings["life"].to_numpy()
     began_h = np.array([one.fitted_h for one in history.lives])
     first_h = np.full(len(history.lives), np.inf)
-    np.minimum.at(first_h, life, readings["total_h"].to_numpy(dtype=np.float64))
+    np.fmin.at(first_h, life, readings["total_h"].to_numpy(dtype=np.float64))
     began_h = np.where(np.isfinite(began_h), began_h, first_h)
     now_h = np.array([history.engine_of(one).as_of_h for one in history.lives])
     return np.where(np.isfinite(began_h), np.maximum(now_h - began_h, 0.0), np.nan)

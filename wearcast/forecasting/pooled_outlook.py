@@ -18,9 +18,14 @@ from wearcast.wear.crossing import HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within, years_to_limit
 from wearcast.wear.pooled import Posterior, posterior
 from wearcast.wear.pooled.borrowed import borrowed
+from wearcast.wear.pooled.rates import rates_above_zero
 from wearcast.wear.pooled.screening import Screened, Screens, screen
 
 Floats = NDArray[np.float64]
+
+
+NEVER = 10**9
+"""More positions than any opening has: banks of bearings are not looked at for a swapped end."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +52,7 @@ def fit_class(one: WearClass, settings: Settings, confirmed: NDArray[np.bool_]) 
         opening_positions=limits.opening_error_positions,
         swap=limits.end_swap_log_likelihood,
         swap_left_out=limits.end_swap_left_out,
-        swap_positions=limits.end_swap_positions,
+        swap_positions=limits.end_swap_positions if one.one_row else NEVER,
     )
     return PooledClass(one, screen(one.readings, settings.priors, screens, confirmed[one.rows]))
 
@@ -66,6 +71,7 @@ def pooled_outlook(
     governing = hours.governing_series
     shown = _shown_series(known, hours)
     mean, covariance = known.moments()
+    rate, rate_u = rates_above_zero(known)
     engines = [history.engine_of(history.lives[k]) for k in lives]
     use = _use_of(engines)
     share = borrowed(kept, fit.screened.estimate, asked)
@@ -76,10 +82,11 @@ def pooled_outlook(
         key=one.key,
         lives=lives,
         governing=np.where(governing >= 0, one.series[np.maximum(governing, 0)], -1),
+        shown=one.series[known.series[shown]],
         level_um=mean[shown, 0],
         level_u_um=np.sqrt(covariance[shown, 0, 0]),
-        rate_um_per_kh=mean[shown, 1],
-        rate_u_um_per_kh=np.sqrt(covariance[shown, 1, 1]),
+        rate_um_per_kh=rate[shown],
+        rate_u_um_per_kh=rate_u[shown],
         hours=hours.hours_kh * H_PER_KH,
         with_doubted=_with_doubted(fit, asked, without, use),
         years=years,

@@ -67,6 +67,19 @@ def _no_limit(shell: _Shell) -> str:
     return "no point with a limit of its own was read: trended, never forecast"
 
 
+def _points_without_limit(shell: _Shell) -> str:
+    """Points read that have no limit of their own, where another point governs."""
+    fit = shell.fit
+    mine = fit.one.readings.series_shell == fit.hours.shell[shell.k]
+    points = [
+        fit.history.series[int(fit.one.series[at])].point
+        for at in np.flatnonzero(mine & ~np.isfinite(fit.one.readings.series_limit_um)).tolist()
+    ]
+    if not points or fit.hours.governing_series[shell.k] < 0:
+        return ""
+    return f"{', '.join(points)} without a limit of its own: trended, does not govern"
+
+
 def _unknown_fitting(shell: _Shell) -> str:
     return (
         "fitted at an unknown time: wear before the first reading is not known"
@@ -159,6 +172,7 @@ def _carried(shell: _Shell) -> str:
 
 REASONS: tuple[Callable[[_Shell], str], ...] = (
     _no_limit,
+    _points_without_limit,
     _few_readings,
     _doubted,
     _gauge_error,

@@ -31,6 +31,8 @@ class Facts:
         False where the engine has no yearly use, so that no window can be compared.
     openings : int
         Openings of this life past the running-in.
+    governed : bool
+        False where no point with a limit of its own was read, so that nothing is forecast.
     """
 
     damage: bool
@@ -41,6 +43,7 @@ class Facts:
     next_window: date | None
     following_window: date | None
     openings: int
+    governed: bool = True
 
 
 def _falls_before(window: date | None, facts: Facts) -> bool:
@@ -52,7 +55,7 @@ STATEMENTS: tuple[tuple[str, Callable[[Facts], bool]], ...] = (
     (PAST, lambda facts: facts.past),
     (DISAGREE, lambda facts: facts.disagree),
     (BEFORE_NEXT, lambda facts: _falls_before(facts.next_window, facts)),
-    (NOT_ENOUGH, lambda facts: facts.openings < NEEDED_OPENINGS),
+    (NOT_ENOUGH, lambda facts: facts.openings < NEEDED_OPENINGS or not facts.governed),
     (NO_WINDOW, lambda facts: facts.next_window is None or not facts.dated),
     (BEFORE_FOLLOWING, lambda facts: _falls_before(facts.following_window, facts)),
     (LATER, lambda _: True),

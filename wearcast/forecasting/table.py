@@ -16,9 +16,9 @@ from wearcast.forecasting.outlook import QUANTILES, Outlook
 from wearcast.forecasting.own import OwnForecasts
 from wearcast.forecasting.statements import PAST, Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
-from wearcast.lives.history import EngineAt, EngineKey, History, Series
+from wearcast.lives.history import EngineAt, EngineKey, History
 from wearcast.lives.limits import Limit
-from wearcast.lives.shells import Life, Place
+from wearcast.lives.shells import Life, Place, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.queries import Query
 from wearcast.units import DAYS_PER_YEAR
@@ -46,6 +46,7 @@ DATE_COLUMNS = ("date_p10", "date_p50", "date_p90")
 
 NO_UPPER_BOUND = "no upper bound from these readings"
 BEFORE_ANY = "before any window"
+NO_DATES = "no yearly use known, so no dates and no comparison with windows"
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +73,7 @@ class Row:
 def forecast_rows(inputs: Inputs, outlooks: Sequence[Outlook]) -> tuple[Row, ...]:
     """Every shell in service × quantity: engines as their table lists them, then along the shaft."""
     rows = [_row(inputs, outlook, k) for outlook in outlooks for k in range(len(outlook.lives))]
-    engines = list(inputs.history.engines)
+    engines = {key: k for k, key in enumerate(inputs.history.engines)}
     return tuple(sorted(rows, key=lambda row: _order(row.values, engines)))
 
 
@@ -81,14 +82,11 @@ def table_of(rows: Sequence[Row]) -> pd.DataFrame:
     return pd.DataFrame([row.values for row in rows], columns=list(COLUMNS))
 
 
-def _order(values: dict[str, Any], engines: list[EngineKey]) -> tuple[Any, ...]:
-    position = str(values["position"])
-    number = int(position) if position.isdigit() else 10**9
+def _order(values: dict[str, Any], engines: Mapping[EngineKey, int]) -> tuple[Any, ...]:
     return (
-        engines.index((values["vessel"], values["engine"])),
+        engines[(values["vessel"], values["engine"])],
         BEARINGS.index(values["bearing"]),
-        number,
-        position,
+        natural_order(str(values["position"])),
         (*HALVES, "").index(values["half"]),
         list(QUANTITIES).index(values["quantity"]),
     )
@@ -101,7 +99,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     engine = history.engine_of(life)
     windows = inputs.windows[engine.key]
     series = history.series[governing] if governing >= 0 else None
-    limit = (series or _any_series(history, index)).limit
+    limit = (series or history.series[int(outlook.shown[k])]).limit
     assert limit is not None  # classes are made of series with a limit
     mine = inputs.facts.rows(index)
     dates = [_date_after(engine, outlook.years[k, j]) for j in range(3)]
@@ -113,7 +111,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         "governing_point": series.point if series else "",
         "estimate_mm": float(limit.value_mm(outlook.level_um[k])),
         "estimate_u_um": float(outlook.level_u_um[k]),
-        "limit_mm": limit.limit_mm,
+        "limit_mm": limit.limit_mm if series else np.nan,
         "limit_side": limit.side,
         "limit_source": limit.source,
         "wear_rate_um_per_kh": float(outlook.rate_um_per_kh[k]),
@@ -153,6 +151,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
                     NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series and not lost else "",
                     BEFORE_ANY if windows and dates[0] and open_at is None else "",
                     _fixed_hours(limit, life, engine),
+                    "" if engine.use.known else NO_DATES,
                     f"own line: {own_reason}" if own_reason else "",
                 ),
             )
@@ -166,10 +165,6 @@ def _open_at(windows: tuple[Window, ...], early: date | None, far_off: bool) -> 
     if early is not None:
         return last_on_or_before(windows, early)
     return windows[-1] if windows and far_off else None
-
-
-def _any_series(history: History, life: int) -> Series:
-    return next(one for one in history.series if one.life == life and one.limit is not None)
 
 
 def _identity(life: Life, engine: EngineAt) -> dict[str, Any]:
@@ -235,6 +230,7 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
         next_window=values["next_window"],
         following_window=values["following_window"],
         openings=facts.openings_run_in(index, inputs.running_in_h),
+        governed=governed,
     )
     if without.disagree or not outlook.with_doubted.any:
         return without

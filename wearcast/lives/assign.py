@@ -40,6 +40,9 @@ _ASSUMED_NEW = "no fitting recorded; taken as new at 0 h, for the first reading 
 _UNKNOWN_FITTING = "fitted at an unknown time; ages count from the first reading"
 
 
+_NEW_WALL_UNUSED = "New wall told by the event not used, for the hours at fitting are not known"
+
+
 @dataclass(frozen=True, eq=False)
 class _Columns:
     """The columns that place a reading, as arrays over all readings."""
@@ -109,6 +112,8 @@ def place_readings(
             place = Place(vessel, engine, bearing, position, half)
             told = events_of.get((vessel, engine), [])
             _one_place(got, place, quantity, rows, columns, told, stand, limits)
+    read = {(life.place, life.quantity) for life in got.lives}
+    _never_read(got, read, events_of, engines, limits)
     faults = _faults(got, readings, limits)
     journals = journal_readings(readings)
     for key, told in events_of.items():
@@ -152,11 +157,41 @@ def _one_place(
     got.assume(lives)
     got.life[rows] = index + base
     _set_ages(got, rows, index, lives, columns)
-    got.new_walls += [
-        _new_wall(life, base + k)
-        for k, life in enumerate(lives)
-        if np.isfinite(life.new_wall_mm) and not no_limit[k]
-    ]
+    measured_new = set(index[got.new_wall[rows]].tolist())
+    for k, life in enumerate(lives):
+        if not np.isfinite(life.new_wall_mm) or no_limit[k]:
+            continue
+        if not np.isfinite(life.fitted_h):
+            got.assumed.setdefault(_NEW_WALL_UNUSED, []).append(str(life.place))
+        elif k not in measured_new:  # the reading of that day says it already
+            got.new_walls.append(_new_wall(life, base + k))
+
+
+def _never_read(
+    got: _Gathered,
+    read: set[tuple[Place, str]],
+    events_of: Mapping[EngineKey, Sequence[Event]],
+    engines: Mapping[EngineKey, EngineAt],
+    limits: LimitBook,
+) -> None:
+    """Lives of shells that events tell of and nobody has read: their sisters' wear forecasts them."""
+    for key, told in events_of.items():
+        stand = engines.get(key)
+        for place in dict.fromkeys(event.place for event in told if event.kind in ("fitted", "renewal")):
+            known = limits.sizes(stand.engine_type, place.bearing, place.half, "wall") if stand else []
+            if not place.half or not known or (place, "wall") in read:
+                continue
+            lives = lives_at(place, "wall", told, np.nan, None)
+            base = len(got.lives)
+            got.lives += lives
+            got.assume(lives)
+            got.new_walls += [
+                _new_wall(life, base + k)
+                for k, life in enumerate(lives)
+                if np.isfinite(life.new_wall_mm)
+                and np.isfinite(life.fitted_h)
+                and any(same_size(size, life.shell_size) for size in known)
+            ]
 
 
 def _set_ages(
@@ -173,9 +208,11 @@ def _set_ages(
     np.minimum.at(first_h, index, total_h)
     never = -(10**9)
     fitted_day = np.array([(life.fitted_on - EPOCH).days if life.fitted_on else never for life in lives])
-    got.shell_h[rows] = shell_h
-    got.tau_h[rows] = np.where(np.isfinite(shell_h), shell_h, total_h - first_h[index])
-    got.new_wall[rows] = (columns.day[rows] == fitted_day[index]) & (shell_h == 0)
+    # Read on the day it was fitted, whatever the dial says by the end of that day: the new shell itself.
+    new = (columns.day[rows] == fitted_day[index]) & np.isfinite(shell_h)
+    got.shell_h[rows] = np.where(new, 0.0, shell_h)
+    got.tau_h[rows] = np.where(np.isfinite(shell_h), got.shell_h[rows], total_h - first_h[index])
+    got.new_wall[rows] = new
 
 
 def _kept(readings: pd.DataFrame, got: _Gathered) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import NoReturn
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
 from wearcast.lives.rounding import rounding_step
 from wearcast.lives.shells import Event, Life, Place
+from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.units import MM_PER_UNIT, UM_PER_MM
@@ -60,7 +62,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
             faults.append(fault)
     _refuse(faults, leave_out_faulty)
     if not len(placed.readings):
-        raise WrongUse(f"{records.source}: no reading is left to work on.")
+        _nothing_left(records, faults, as_of)
     series, numbered = _series(placed, dials, limits)
     return History(
         records=records,
@@ -72,14 +74,35 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         events=happened,
         limits=limits,
         left_out=tuple(faults),
-        assumptions=(*records.notes, *said, *dials.assumptions, *placed.assumptions),
+        assumptions=(*records.notes, *said, *dials.assumptions, *_corrected(placed), *placed.assumptions),
     )
+
+
+def _nothing_left(records: RecordSet, faults: list[Query], as_of: date | None) -> NoReturn:
+    if faults:
+        raise InputRefused(faults)
+    first = records.readings["date"].min()
+    if as_of is not None and first > pd.Timestamp(as_of):
+        raise WrongUse(f"{records.source}: no reading up to {as_of}; the first is of {first.date()}.")
+    raise WrongUse(f"{records.source}: no reading is left to work on.")
 
 
 def _refuse(faults: list[Query], leave_out_faulty: bool) -> None:
     standing = [fault for fault in faults if not (leave_out_faulty and fault.can_be_left_out)]
     if standing:
         raise InputRefused(sorted(faults, key=lambda fault: (fault.file, fault.sheet, fault.rows)))
+
+
+def _corrected(placed: Placed) -> tuple[str, ...]:
+    """What was done about temperatures."""
+    told = placed.readings["temperature_c"].notna()
+    large = placed.readings["quantity"].isin(CORRECTED)
+    said = []
+    if (told & large).any():
+        said.append(f"{int((told & large).sum())} diameters with a temperature are taken at 20 °C (ISO 1).")
+    if (told & (placed.readings["quantity"] == "wall")).any():
+        said.append(f"{IGNORED_NOTE[0].upper()}{IGNORED_NOTE[1:]}.")
+    return tuple(said)
 
 
 def _up_to(records: RecordSet, as_of: date | None) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
@@ -141,7 +164,7 @@ def _series(placed: Placed, dials: Dials, limits: LimitBook) -> tuple[tuple[Seri
         points_of_place.setdefault((of.place, of.quantity), []).append(point)
     for index, life in enumerate(placed.lives):
         if index not in read and life.in_service:
-            points = points_of_place.get((life.place, life.quantity), [])
+            points = points_of_place.get((life.place, life.quantity), ["crown"])
             pairs += [(index, point) for point in dict.fromkeys(points)]
     pairs = sorted(set(pairs))
     series = tuple(_one_series(life, point, placed.lives[life], dials, limits) for life, point in pairs)
@@ -164,12 +187,16 @@ def _one_series(index: int, point: str, life: Life, dials: Dials, limits: LimitB
 
 
 def _measures(readings: pd.DataFrame, series: tuple[Series, ...]) -> pd.DataFrame:
-    """Wear, rounding step and opening number of every reading."""
+    """Value at 20 °C, wear, rounding step and opening number of every reading."""
     at = readings["series"].to_numpy()
-    reference_mm = np.array([s.limit.reference_mm if s.limit else np.nan for s in series])
-    sign = np.array([-1.0 if s.limit is None or s.limit.side == "min" else 1.0 for s in series])
-    value_mm = readings["value_mm"].to_numpy(dtype=np.float64)
-    wear_um = sign[at] * (value_mm - reference_mm[at]) * UM_PER_MM
+    value_mm = value_at_20_mm(readings)
+    wear_um = np.full(len(readings), np.nan)
+    order = np.argsort(at, kind="stable")
+    cuts = np.searchsorted(at[order], np.arange(len(series) + 1))
+    for one, start, stop in zip(series, cuts[:-1], cuts[1:], strict=True):
+        if one.limit is not None:
+            rows = order[start:stop]
+            wear_um[rows] = one.limit.wear_um(value_mm[rows])
     opening_of = ["vessel", "engine", "date", "quantity", "instrument"]
     opening = readings.groupby(opening_of, sort=True).ngroup()
     step_um = np.zeros(len(readings))
@@ -177,4 +204,4 @@ def _measures(readings: pd.DataFrame, series: tuple[Series, ...]) -> pd.DataFram
     for rows in row_numbers_of(readings, [*opening_of, "unit"]).values():
         step = rounding_step([str(text) for text in texts[rows]])
         step_um[rows] = step * MM_PER_UNIT[units[rows[0]]] * UM_PER_MM
-    return readings.assign(wear_um=wear_um, opening=opening, step_um=step_um)
+    return readings.assign(value_20_mm=value_mm, wear_um=wear_um, opening=opening, step_um=step_um)

@@ -86,7 +86,8 @@ class History:
     readings : DataFrame
         One row a reading, new walls of the events table included, with `life`, `series` (-1 where none),
         `total_h`, `shell_h` (NaN where the fitting is unknown), `tau_h` (age the fits use: from fitting, or
-        from the first reading where that is unknown), `wear_um`, `step_um`, `new_wall`, `opening`.
+        from the first reading where that is unknown), `value_20_mm` (diameters
+        at 20 °C), `wear_um`, `step_um`, `new_wall`, `opening`.
     events : tuple of Event
         Events up to the as-of moment.
     left_out : tuple of Query

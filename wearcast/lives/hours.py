@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearcast.units import H_PER_DAY
+from wearcast.units import DAYS_PER_YEAR, H_PER_DAY
 
 TOLERANCE_DAYS = 1.0
 """A dial read in the evening and again the second morning after has gained a day more than the dates say."""
@@ -265,15 +265,18 @@ def hours_per_year(
     if np.isfinite(stated_h):
         mean_h, text = float(stated_h), f"{stated_h:.0f} hours a year as stated"
     else:
-        recent = d >= (d[-1] - 730.5) if len(d) else np.zeros(0, dtype=bool)
+        recent = d >= (d[-1] - 2 * DAYS_PER_YEAR) if len(d) else np.zeros(0, dtype=bool)
         span = d[recent][-1] - d[recent][0] if recent.any() else 0.0
         if span < 365:
             return Use(
-                np.nan, np.nan, np.nan, "no hours per year stated and under 12 months of counter history"
+                np.nan,
+                np.nan,
+                np.nan,
+                "no hours per year stated, and within the last 24 months the counter spans less than 12",
             )
-        years = span / 365.25
+        years = span / DAYS_PER_YEAR
         mean_h = float((h[recent][-1] - h[recent][0]) / years)
-        text = f"{mean_h:.0f} hours a year from the counter of the last {span / 30.4375:.0f} months"
+        text = f"{mean_h:.0f} hours a year from the counter of the last {12 * years:.0f} months"
     if np.isfinite(stated_sd_h):
         return Use(mean_h, float(stated_sd_h), years, f"{text}, spread {stated_sd_h:.0f} as stated")
     yearly_h = _yearly_use_h(d, h)
@@ -286,11 +289,23 @@ def hours_per_year(
     return Use(mean_h, sd_h, years, f"{text}, spread {sd_h:.0f} assumed (10 %)")
 
 
-def _yearly_use_h(day: NDArray[np.float64], total_h: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Hours run in each full year before the last reading, counter interpolated [h]."""
-    if len(day) < 2:
-        return np.empty(0)
-    full_years = int((day[-1] - day[0]) // 365.25)
-    marks = day[-1] - 365.25 * np.arange(full_years + 1)
-    at_marks_h: NDArray[np.float64] = np.interp(marks, day, total_h)
-    return at_marks_h[:-1] - at_marks_h[1:]
+def _yearly_use_h(day: NDArray[np.float64], total_h: NDArray[np.float64]) -> list[float]:
+    """Hours a year between readings about a year apart, from the last one back [h/year].
+
+    Only years that begin and end at a reading tell anything of their spread: hours interpolated between
+    readings further apart would all be alike.
+    """
+    found: list[float] = []
+    last = len(day) - 1
+    while last > 0:
+        apart = day[last] - day[:last]
+        near = int(np.abs(apart - DAYS_PER_YEAR).argmin())
+        if abs(apart[near] - DAYS_PER_YEAR) > _ABOUT_A_YEAR_DAYS:
+            break
+        found.append(float((total_h[last] - total_h[near]) / apart[near] * DAYS_PER_YEAR))
+        last = near
+    return found
+
+
+_ABOUT_A_YEAR_DAYS = 90.0
+"""Readings this much more or less than a year apart still tell a year's use (judgement)."""

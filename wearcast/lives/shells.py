@@ -6,6 +6,7 @@ begins anew when either half or the journal changes; a journal at its regrind.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -75,6 +76,16 @@ class Event:
     new_wall_text: str = ""
     file: str = ""
     sheet: str = ""
+
+
+def natural_order(position: str) -> tuple[tuple[str, int], ...]:
+    """A key that sorts positions as people do: 2 before 10, A2 before A10 before B1.
+
+    >>> sorted(["B1", "A10", "A2", "3", "12"], key=natural_order)
+    ['3', '12', 'A2', 'A10', 'B1']
+    """
+    parts = re.findall(r"(\D*)(\d*)", position)
+    return tuple((text, int(digits) if digits else -1) for text, digits in parts if text or digits)
 
 
 Fitting = Literal["known", "assumed", "unknown"]
