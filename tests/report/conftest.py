@@ -93,7 +93,10 @@ ENGINES: list[dict[str, Any]] = [
 def fleet(tmp_path_factory: pytest.TempPathFactory, write_folder: Callable[..., Path]) -> Forecast:
     """Three engines: one with every kind of thing, one of two readings and bad names, one never read."""
     readings = [{**row, "engine": "A&B"} if row.get("vessel") == NASTY else row for row in READINGS]
-    events = [*EVENTS, {"vessel": "Birch", "engine": "2", "date": "2024-01-01", "counter_h": "50"}]
+    events = [
+        *EVENTS,
+        {"vessel": "Birch", "engine": "2", "date": "2024-01-01", "counter_h": "50", "event": "opened"},
+    ]
     folder = write_folder(
         tmp_path_factory.mktemp("report") / "fleet",
         readings=readings, engines=ENGINES, limits=LIMITS, events=events, corrections=CORRECTIONS,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from wearcast.forecasting.run import Forecast
-from wearcast.queries import KINDS, Query
+from wearcast.queries import Query
 from wearcast.report import words
 from wearcast.report.background_tables import (
     events_table,
@@ -79,7 +79,7 @@ def _background(
             tuple(map(_entry, queries)),
             "Nothing is doubted.",
         ),
-        assumptions=tuple(words.sentence(text) for text in assumptions),
+        assumptions=tuple(words.page_text(words.sentence(text)) for text in assumptions),
         tables=(*tables, settings_table(forecast), files_table(forecast)),
         method=method(forecast),
         cautions=CAUTIONS,
@@ -100,7 +100,10 @@ def made_facts(forecast: Forecast, program_version: str) -> tuple[Fact, ...]:
 
 def _entry(query: Query) -> Entry:
     return Entry(
-        words.capital(KINDS[query.kind].title), query.where, words.sentence(query.text), query.suggestion
+        words.capital(words.kind_words(query.kind)),
+        query.where,
+        words.page_text(words.sentence(query.text)),
+        words.page_text(query.suggestion),
     )
 
 
@@ -110,17 +113,25 @@ def assumptions_of(forecast: Forecast, key: tuple[str, str]) -> tuple[str, ...]:
     own, others = _name(key), [_name(other) for other in engines if other != key]
     found = []
     for text in forecast.assumptions:
-        head, colon, tail = text.partition(": ")
-        places = tail.removesuffix(".").split("; ")
-        if any(head == other for other in others) and head != own:
+        if text.partition(": ")[0] in others:
             continue
-        if colon and all(_starts(place, [own, *others]) for place in places):
-            mine = [place.removeprefix(own).strip() for place in places if _starts(place, [own])]
-            if mine:
-                found.append(f"{head}: {'; '.join(mine)}.")
-            continue
-        found.append(text)
+        head, places = _of_places(text, [own, *others])
+        mine = [place.removeprefix(own).strip() for place in places if _starts(place, [own])]
+        if not places:
+            found.append(text)
+        elif mine:
+            found.append(f"{head}: {'; '.join(mine)}.")
     return tuple(found)
+
+
+def _of_places(text: str, engines: Sequence[str]) -> tuple[str, list[str]]:
+    """An assumption and the places it is said of; none where it does not end in a list of places."""
+    parts = text.removesuffix(".").split(": ")
+    for k in range(1, len(parts)):
+        places = ": ".join(parts[k:]).split("; ")
+        if all(_starts(place, engines) for place in places):
+            return ": ".join(parts[:k]), places
+    return text, []
 
 
 def _name(key: tuple[str, str]) -> str:

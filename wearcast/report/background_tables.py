@@ -141,11 +141,16 @@ def settings_table(forecast: Forecast) -> PlainTable:
         "Every setting the run was made with; the guide to each stands in the program's documentation",
         ("Section", "Name", "Value"),
         tuple(
-            (section, name.replace("_", " "), _value(value))
+            (_section(section), name.replace("_", " "), _value(value))
             for section, name, value in forecast.settings.rows()
         ),
         "No settings.",
     )
+
+
+def _section(name: str) -> str:
+    """The section as a settings file has it; what stands in none is at its top."""
+    return "top level" if name == "general" else name.replace("_", " ")
 
 
 def _value(value: object) -> str:

@@ -33,8 +33,8 @@ CAUTIONS = (
             "and one of them differ, follow them.",
             "The forecast is for ordering parts and planning openings. It is not an approved survey or "
             "condition-monitoring scheme, and its output earns no survey credit by itself.",
-            "Limits are those typed in from the maker's documents named below. Check the revision against the "
-            "book on board before relying on one.",
+            "Limits are those typed in from the maker's documents, named under Limits used. Check the revision "
+            "against the book on board before relying on one.",
         ),
     ),
     Caution(

@@ -207,7 +207,7 @@ def hover_words(dot: Dot) -> str:
     row = dot.source.row
     u = f"± {plain(dot.u_um)} µm ({'assumed' if dot.u_assumed else 'stated'})" if isfinite(dot.u_um) else ""
     lines = [
-        f"{row.value_text} {row.unit} {u}".strip(),
+        f"{row.value_text} {words.unit_words(row.unit)} {u}".strip(),
         f"{row.date.date()}, {whole(dot.hours)} h" if row.date == row.date else f"{whole(dot.hours)} h",
         f"{row.table}, row {row.row}",
     ]

@@ -19,7 +19,18 @@ from wearcast.report.words import (
     point_words,
     quantity_words,
     tied,
+    unit_words,
 )
+
+_EARLIER = {
+    part: (f"earlier {part}", f"earlier {many}")
+    for part, many in (
+        ("shell", "shells"),
+        ("journal", "journals"),
+        ("housing", "housings"),
+        ("assembly", "assemblies"),
+    )
+}
 
 
 def finding(records: EngineRecords, trend: Trend) -> str:
@@ -70,12 +81,15 @@ def _removed(trend: Trend) -> str:
     ended = [life.ended_on for life in gone if life.ended_on]
     until = f", until {max(ended)}" if ended else ""
     which = "Before it" if len(gone) < len(trend.lives) else "Shown"
-    return f"{which}: {counted(len(gone), 'earlier life', 'earlier lives')}{until}."
+    return f"{which}: {counted(len(gone), *_EARLIER[part_words(trend.quantity)])}{until}."
 
 
 def _limit(trend: Trend) -> str:
     if not trend.limits:
         return "No limit is given for it." if QUANTITIES[trend.quantity].forecast else ""
+    sides = {limit.side: limit.limit_mm for limit in trend.limits}
+    if len(trend.limits) == len(sides) == 2 and sides["max"] == -sides["min"]:
+        return f"Limit ± {exact_mm(sides['max'])} mm."
     parts = [
         f"{exact_mm(limit.limit_mm)} mm ({'at least' if limit.side == 'min' else 'at most'})"
         for limit in trend.limits
@@ -91,7 +105,7 @@ def _own_line(records: EngineRecords, strand: Strand) -> str:
     low, high = float(lines.rate_lo90[strand.series]), float(lines.rate_hi90[strand.series])
     interval = f" (90 % interval {rate(low)} to {rate(high)})" if isfinite(low) and isfinite(high) else ""
     wears = "wears" if slope > 0 else "shows no wear:"
-    return f"Its own line {wears} {rate(slope)} µm per 1000 h{interval}."
+    return f"By its own line it {wears} {rate(slope)} µm per 1000 h{interval}."
 
 
 def _ahead(records: EngineRecords, trend: Trend) -> str:
@@ -102,7 +116,7 @@ def _ahead(records: EngineRecords, trend: Trend) -> str:
     if not any(isfinite(h) for h in hours):
         return f"Readings cannot say when the limit is reached. {_statement(row)}"
     said = [
-        f"{'now already' if h == 0 else f'within {text} h'} with a chance of {q} %"
+        f"{'already' if h == 0 else f'within {text} h'} with a chance of {q} %"
         for q, h, text in zip((10, 50, 90), hours, hours_ahead(tuple(hours)), strict=True)
         if isfinite(h)
     ]
@@ -134,5 +148,5 @@ def _doubted(trend: Trend) -> str:
         row = dot.source.row
         beyond = ", beyond the axis" if off_axis(trend, dot) else ""
         left_out = "" if dot.source.counted else ", not counted"
-        parts.append(f"{row.value_text} {row.unit} ({row.table} row {row.row}{beyond}{left_out})")
+        parts.append(f"{row.value_text} {unit_words(row.unit)} ({row.table} row {row.row}{beyond}{left_out})")
     return f"Queried and drawn hollow: {listed(parts)}."

@@ -6,9 +6,11 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
+from wearcast.forecasting.statements import STATEMENTS
 from wearcast.forecasting.table import Row
 from wearcast.report import words
 from wearcast.report.gather import EngineRecords
+from wearcast.report.last_reading import last_read_words
 from wearcast.report.numbers import (
     NO_UPPER_BOUND,
     NOT_KNOWN,
@@ -24,6 +26,14 @@ from wearcast.report.numbers import (
 from wearcast.report.view import ForecastLine, ForecastTable
 
 PERCENT = (10, 50, 90)
+
+LEAST_CHANCE = 0.001
+"""Chances below this are not printed beside the dates, which say as much."""
+
+SAID = frozenset(name for name, _ in STATEMENTS)
+
+BEHIND = ("read ", "the estimate is past", "history incomplete", "clearance ")
+"""How the reasons that a statement rests on begin; the others say why the range is what it is."""
 
 
 def forecast_table(records: EngineRecords, page: str = "") -> ForecastTable:
@@ -48,26 +58,33 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
     limit = values["limit_mm"]
     estimate, governed = values["estimate_mm"], row.governing >= 0
     known = governed and isfinite(estimate)
+    reasons = _reasons(values)
     ahead = hours_ahead(tuple(float(values[f"hours_to_limit_p{q}"]) for q in PERCENT))
     return ForecastLine(
         page=page,
         anchor=anchor_of(values["bearing"], values["position"]),
         place=words.capital(words.bearing_words(values["bearing"], values["position"])),
         what=_what(records, row),
-        now=words.tied(f"{mm(estimate, limit)} mm") if known else NOT_KNOWN,
-        now_u=f"±\N{NO-BREAK SPACE}{significant(values['estimate_u_um'])}\N{NO-BREAK SPACE}µm"
+        estimate=words.tied(f"{mm(estimate, limit)} mm") if known else NOT_KNOWN,
+        estimate_u=f"±\N{NO-BREAK SPACE}{significant(values['estimate_u_um'])}\N{NO-BREAK SPACE}µm"
         if known
         else "",
-        limit=words.tied(f"{_side(values)} {exact_mm(limit)} mm"),
+        read=last_read_words(records, row),
+        limit=limit_words(values),
         rate=rate(values["wear_rate_um_per_kh"]) if known else NOT_KNOWN,
         rate_u=f"± {rate(values['wear_rate_u_um_per_kh'])}" if known else "",
         hours=ahead,
-        dates=_dates(values, ahead, records.engine.use.known),
+        dates=_dates(records, values, ahead),
         no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
         statement=values["statement"],
+        behind=tuple(words.page_text(_behind(reason)) for reason in reasons if _is_behind(reason)),
         notes=tuple(
-            words.tied(note)
-            for note in (*_windows(records, values), *_with_doubted(values), *_reasons(values))
+            words.page_text(note)
+            for note in (
+                *_windows(records, values),
+                *_with_doubted(values),
+                *(words.sentence(reason) for reason in reasons if not _is_behind(reason)),
+            )
         ),
     )
 
@@ -88,33 +105,47 @@ def _what(records: EngineRecords, row: Row) -> str:
     return ", ".join(filter(None, (quantity, point, words.life_words(life))))
 
 
-def _side(values: dict[str, Any]) -> str:
-    return "at least" if values["limit_side"] == "min" else "at most"
+def limit_words(values: dict[str, Any]) -> str:
+    """The limit of a row and its side."""
+    side = "at least" if values["limit_side"] == "min" else "at most"
+    return words.tied(f"{side} {exact_mm(values['limit_mm'])} mm")
 
 
-def _dates(values: dict[str, Any], ahead: tuple[str, ...], dated: bool) -> tuple[str, ...]:
+def date_words(records: EngineRecords, on: date) -> str:
+    """A date, marked where it lies before the run."""
+    return f"{on.isoformat()}{' (passed)' if on < records.forecast.history.records.run_date else ''}"
+
+
+def window_names(records: EngineRecords) -> dict[date, str]:
+    """Windows ahead in words, by date."""
+    return {window.on: str(window) for window in records.forecast.windows[records.engine.key]}
+
+
+def _dates(records: EngineRecords, values: dict[str, Any], ahead: tuple[str, ...]) -> tuple[str, ...]:
     found = []
     for q, text in zip(PERCENT, ahead, strict=True):
         on = values[f"date_p{q}"]
         if isinstance(on, date):
-            found.append(on.isoformat())
+            found.append(date_words(records, on))
         elif text in (NO_UPPER_BOUND, NOT_SAID):
             found.append("")
         else:
-            found.append("too far to date" if dated else "no yearly use known")
+            found.append("too far to date" if records.engine.use.known else "no yearly use known")
     return tuple(found)
 
 
 def _windows(records: EngineRecords, values: dict[str, Any]) -> tuple[str, ...]:
-    names = {window.on: str(window) for window in records.forecast.windows[records.engine.key]}
+    names = window_names(records)
     said = []
     open_at = values["open_at"]
-    if isinstance(values["date_p10"], date) and open_at is not None:
+    if open_at is not None and open_at == max(names):
+        said.append(f"Windows are listed to {open_at} only; the 10 % date falls after that.")
+    elif isinstance(values["date_p10"], date) and open_at is not None:
         said.append(f"Last window before the 10 % date: {names.get(open_at, open_at)}.")
     chances = [
-        f"{chance(values[f'p_limit_before_{which}_window'])} before {values[f'{which}_window']}"
+        f"{chance(values[f'p_limit_before_{which}_window'])} before {date_words(records, values[f'{which}_window'])}"
         for which in ("next", "following")
-        if values[f"{which}_window"] is not None and isfinite(values[f"p_limit_before_{which}_window"])
+        if values[f"{which}_window"] is not None and values[f"p_limit_before_{which}_window"] >= LEAST_CHANCE
     ]
     if chances:
         said.append(f"Chance that the limit is reached: {words.listed(chances)}.")
@@ -132,5 +163,13 @@ def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:
 
 
 def _reasons(values: dict[str, Any]) -> tuple[str, ...]:
-    reasons = [reason.strip() for reason in str(values["reasons"]).split(";")]
-    return tuple(words.sentence(reason) for reason in reasons if reason and reason != NO_UPPER_BOUND)
+    reasons = (reason.strip() for reason in str(values["reasons"]).split(";"))
+    return tuple(reason for reason in reasons if reason and reason != NO_UPPER_BOUND)
+
+
+def _is_behind(reason: str) -> bool:
+    return reason in SAID or reason.startswith(BEHIND)
+
+
+def _behind(reason: str) -> str:
+    return f"also: {reason}" if reason in SAID else reason

@@ -10,7 +10,7 @@ from wearcast.report import inks
 from wearcast.report.marks import Mark
 from wearcast.report.numbers import exact_mm
 from wearcast.report.trends import Trend, held_mm, off_axis
-from wearcast.report.words import chart_text
+from wearcast.report.words import chart_text, unit_words
 
 Json = dict[str, Any]
 
@@ -120,6 +120,12 @@ def _label(mark: Mark) -> Json:
     }
 
 
+def _as_limit(trend: Trend) -> str:
+    """Depth of the overlay with the decimals of the limit."""
+    decimals = max(len(exact_mm(limit.limit_mm).partition(".")[2]) for limit in trend.limits)
+    return f"{trend.overlay_mm:.{decimals}f}"
+
+
 def _side_labels(trend: Trend) -> list[Json]:
     """Names of the horizontals, at the right, outside: a label must not cover a reading."""
     labels = [
@@ -127,7 +133,7 @@ def _side_labels(trend: Trend) -> list[Json]:
         for limit in trend.limits
     ]
     if isfinite(trend.overlay_mm):
-        labels.append((trend.overlay_mm, f"overlay<br>{exact_mm(trend.overlay_mm)}", "bottom"))
+        labels.append((trend.overlay_mm, f"overlay<br>{_as_limit(trend)}", "bottom"))
     return [
         {
             "x": 1,
@@ -154,7 +160,7 @@ def _beyond_labels(trend: Trend) -> list[Json]:
             "y": round(held_mm(trend, dot), 6),
             "xref": "x",
             "yref": "y",
-            "text": chart_text(f"{dot.source.row.value_text} {dot.source.row.unit}"),
+            "text": chart_text(f"{dot.source.row.value_text} {unit_words(dot.source.row.unit)}"),
             "showarrow": False,
             "xanchor": "left",
             "xshift": 8,

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
-from wearcast.lives.shells import Life
+from wearcast.companions.web_deflection import mains_beside
 from wearcast.quantities import QUANTITIES
-from wearcast.queries import KINDS
 from wearcast.report import words
 from wearcast.report.axes import hours_axis
 from wearcast.report.figures import figure, key
@@ -18,7 +17,8 @@ from wearcast.report.findings import finding
 from wearcast.report.forecast_lines import anchor_of
 from wearcast.report.gather import EngineRecords, Reading
 from wearcast.report.numbers import NOT_KNOWN, NOT_SAID, hours_ahead, plain, rate, significant, whole
-from wearcast.report.strands import uncertainty_um
+from wearcast.report.strands import Strand, uncertainty_um
+from wearcast.report.taken_out import taken_out_past, taken_out_words
 from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import (
     CellChange,
@@ -29,7 +29,10 @@ from wearcast.report.view import (
     ReadingLine,
 )
 
-ALONG = ("main", "thrust", "big_end", "small_end")
+THROW = "throw"
+"""Where web deflections are filed: they are read between the webs of a throw, not in its big end."""
+
+ALONG = ("main", "thrust", THROW, "big_end", "small_end")
 """Bearings met at one number along the shaft, in order; the others come after the shaft."""
 
 
@@ -94,7 +97,8 @@ def sections(records: EngineRecords) -> tuple[PositionSection, ...]:
     lives: dict[Spot, list[int]] = {}
     for index in records.lives:
         place = history.lives[index].place
-        lives.setdefault(Spot(place.bearing, place.position), []).append(index)
+        throw = history.lives[index].quantity == "web_deflection" and place.bearing == "big_end"
+        lives.setdefault(Spot(THROW if throw else place.bearing, place.position), []).append(index)
     told = {Spot(event.place.bearing, event.place.position) for event in records.events}
     axis = hours_axis(records)
     spots = shaft(records.engine.facts, {*lives, *(spot for spot in told if spot.bearing)})
@@ -128,12 +132,22 @@ def _section(
     return PositionSection(
         anchor=anchor,
         title=words.capital(words.bearing_words(spot.bearing, spot.position)),
+        note=_note(records, spot),
         none=none,
         charts=charts,
         rates=_rates(records, trends),
         readings=readings if has_readings else (),
         rows_from=_common_file(records, lives),
     )
+
+
+def _note(records: EngineRecords, spot: Spot) -> str:
+    """Where a throw lies."""
+    if spot.bearing != THROW:
+        return ""
+    before, after = mains_beside(records.engine, spot.position)
+    between = f" between main {before:.0f} and main {after:.0f}" if isfinite(before) else ""
+    return f"Web deflection is read at the crank throw{between}; it tells how the shaft lies, not how a shell wears."
 
 
 def _title(trend: Trend, trends: tuple[Trend, ...]) -> str:
@@ -149,7 +163,9 @@ def _rates(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateLine,
         for strand in trend.strands:
             k = strand.series
             in_line = int(own.lines.readings[k])
-            if not QUANTITIES[trend.quantity].forecast or not (in_line or strand.life.in_service):
+            if not QUANTITIES[trend.quantity].forecast or not (
+                in_line or strand.life.in_service or taken_out_past(strand)
+            ):
                 continue
             row = records.rows.get(strand.life_index)
             serving = strand.life.in_service and strand.governs
@@ -168,16 +184,16 @@ def _rates(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateLine,
                     theil_sen=_rate(own.theil_sen[k]),
                     forecast=_rate(forecast_rate) if serving else "",
                     hours=hours_ahead(hours) if strand.life.in_service else (),
-                    reason=_no_hours(strand.life, hours, own.reason(k)),
+                    reason=_no_hours(strand, hours, own.reason(k)),
                 )
             )
     return tuple(found)
 
 
-def _no_hours(life: Life, hours: tuple[float, ...], reason: str) -> str:
+def _no_hours(strand: Strand, hours: tuple[float, ...], reason: str) -> str:
     """What stands instead of the hours where there are none to give."""
-    if not life.in_service:
-        return f"Ended {words.day(life.ended_on)}."
+    if not strand.life.in_service:
+        return words.tied(f"Ended {words.day(strand.life.ended_on)}{taken_out_words(strand)}.")
     return "" if any(map(isfinite, hours)) else words.sentence(reason or NOT_SAID)
 
 
@@ -223,15 +239,16 @@ def _reading(records: EngineRecords, life: int, reading: Reading, common: str) -
     one = records.forecast.history.series[row.series]
     u_um, assumed = uncertainty_um(reading, one.limit)
     where = _file(reading) or row.table
+    ages = bool(QUANTITIES[row.quantity].restarts_at)
     in_file = row.table == "readings" and where == common
     return ReadingLine(
         date=words.day(None if row.date != row.date else row.date.date()),
         total_h=whole(row.total_h),
-        shell_h=whole(row.shell_h),
-        shell=str(records.forecast.history.lives[life].shell_no),
+        shell_h=whole(row.shell_h) if ages else "",
+        shell=str(records.forecast.history.lives[life].shell_no) if ages else "",
         point=words.point_words(row.point),
         value=row.value_text,
-        unit="µm" if row.unit == "um" else row.unit,
+        unit=words.unit_words(row.unit),
         old_values=tuple(change.old for change in reading.changes if change.column.casefold() == "value"),
         changes=tuple(
             CellChange(c.column, c.old or "empty", c.new or "empty", c.why) for c in reading.changes
@@ -242,7 +259,7 @@ def _reading(records: EngineRecords, life: int, reading: Reading, common: str) -
         instrument=reading.text("instrument"),
         state=words.STATE_WORDS.get(row.state, row.state),
         use=_use(records, reading, one.limit is not None),
-        queries=tuple(dict.fromkeys(KINDS[query.kind].title for query in reading.queries))
+        queries=tuple(dict.fromkeys(words.kind_words(query.kind) for query in reading.queries))
         + (("measured again and confirmed",) if reading.confirmed else ()),
         remark="; ".join(filter(None, (reading.text("conditions"), reading.text("remark")))),
         row=str(int(row.row)) if in_file else f"{where} {int(row.row)}",

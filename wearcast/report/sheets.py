@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
+
 from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt
 from wearcast.report import words
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
+from wearcast.report.early import early_lines
 from wearcast.report.forecast_lines import forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
-from wearcast.report.numbers import NOT_KNOWN, significant, whole
+from wearcast.report.numbers import NOT_KNOWN, whole
 from wearcast.report.pages import engine_page, index_page
 from wearcast.report.positions import sections
 from wearcast.report.trust import trust_section
@@ -65,6 +69,8 @@ def engine_sheet(records: EngineRecords, file_name: str, program_version: str) -
         unseen=UNSEEN,
         suggest=SUGGEST,
         facts=_facts(engine) + made_facts(records.forecast, program_version)[:2],
+        since=_since(records),
+        early=early_lines([(records, "")]),
         forecast=forecast_table(records),
         ends=_ends(engine),
         positions=sections(records),
@@ -88,6 +94,7 @@ def index_sheet(
         facts=made_facts(forecast, program_version),
         engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
         + _without_page(forecast),
+        early=early_lines([(records, names[records.engine.key]) for records in engines]),
         forecasts=tuple(forecast_table(records, names[records.engine.key]) for records in engines),
         trust=trust_section(backtest) if backtest else None,
         background=index_background(forecast, program_version, more),
@@ -95,15 +102,9 @@ def index_sheet(
 
 
 def _facts(engine: EngineAt) -> tuple[Fact, ...]:
-    hours = f"{whole(engine.as_of_h)} h"
-    if engine.as_of_sd_h > 0:
-        hours += (
-            f" ± {significant(engine.as_of_sd_h)} (carried forward from {whole(engine.last_counter_h)} h "
-        )
-        hours += f"on {engine.last_counter_on})"
     facts = [
         Fact("As of", engine.as_of.isoformat()),
-        Fact("Running hours", hours),
+        Fact("Running hours", _hours(engine)),
         Fact("Hours per year", _use(engine)),
         Fact("No. 1 is at the", words.END_WORDS.get(str(engine.facts["numbered_from"]), NOT_KNOWN)),
     ]
@@ -111,8 +112,35 @@ def _facts(engine: EngineAt) -> tuple[Fact, ...]:
     return (*facts, *([Fact("Duty", duty)] if isinstance(duty, str) and duty else []))
 
 
+def _hours(engine: EngineAt) -> str:
+    if engine.as_of_sd_h <= 0:
+        return f"{whole(engine.as_of_h)} h"
+    return (
+        f"about {whole(round(engine.as_of_h, -1))} h, carried forward from {whole(engine.last_counter_h)} h "
+        f"on {engine.last_counter_on}"
+    )
+
+
+def _since(records: EngineRecords) -> str:
+    """What has probably been run between the last counter reading and the run, where that is a month and more."""
+    engine, run_date = records.engine, records.forecast.history.records.run_date
+    if (run_date - engine.as_of).days <= UNCOUNTED_DAYS or engine.as_of != engine.last_counter_on:
+        return ""
+    since = days_since_in_words(engine, run_date)
+    return words.page_text(f"{since} Hours below count from {engine.as_of}.")
+
+
 def _use(engine: EngineAt) -> str:
-    return words.capital(engine.use.text) if engine.use.known else f"{engine.use.text}: no calendar dates"
+    """Yearly use and its spread with where each comes from: `6 100 ± 500 h a year, as typed in`."""
+    use = engine.use
+    if not use.known:
+        return f"{use.text}: no calendar dates"
+    sources = re.search(r"a year (.*), spread [0-9]+ (.*)$", use.text)
+    if sources is None:
+        return words.capital(use.text)
+    mean, spread = (text.replace("as stated", "as typed in") for text in sources.groups())
+    told = mean if mean == spread else f"{mean}; the spread {spread}"
+    return words.tied(f"{whole(use.hours_per_year)} ± {whole(use.sd_h)} h a year, {told}")
 
 
 def _ends(engine: EngineAt) -> tuple[str, str]:

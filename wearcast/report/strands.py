@@ -62,6 +62,7 @@ class Strand:
     life_index: int
     series: int
     point: str
+    limit: Limit | None
     dots: tuple[Dot, ...]
     line: OwnLine | None
     governs: bool
@@ -83,6 +84,7 @@ def strand_of(records: EngineRecords, life: int, series: int, axis: tuple[float,
         life,
         series,
         one.point,
+        one.limit,
         dots,
         _own_line(records, life, series, axis, governs),
         governs,

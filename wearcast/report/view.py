@@ -28,6 +28,10 @@ class ForecastLine:
         At the 10, 50 and 90 % chances.
     no_hours : str
         What stands instead of them where there are none.
+    read : str
+        The last reading, as read.
+    behind : tuple of str
+        What the statement rests on, and what else holds.
     notes : tuple of str
         Windows, and why the range is what it is.
     """
@@ -36,8 +40,9 @@ class ForecastLine:
     anchor: str
     place: str
     what: str
-    now: str
-    now_u: str
+    estimate: str
+    estimate_u: str
+    read: str
     limit: str
     rate: str
     rate_u: str
@@ -45,6 +50,7 @@ class ForecastLine:
     dates: tuple[str, ...]
     no_hours: str
     statement: str
+    behind: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -55,6 +61,17 @@ class ForecastTable:
     caption: str
     lines: tuple[ForecastLine, ...]
     none: str
+
+
+@dataclass(frozen=True)
+class EarlyLine:
+    """One position whose early date comes soon, in words: what, where its charts are, and the facts."""
+
+    page: str
+    anchor: str
+    place: str
+    facts: str
+    statement: str
 
 
 @dataclass(frozen=True)
@@ -153,12 +170,15 @@ class PositionSection:
 
     Attributes
     ----------
+    note : str
+        What is read there, where the title does not say it.
     none : str
         Why there is nothing to show; empty where there is something.
     """
 
     anchor: str
     title: str
+    note: str
     none: str
     charts: tuple[ChartView, ...]
     rates: tuple[RateLine, ...]
@@ -259,6 +279,8 @@ class EngineSheet:
     unseen: str
     suggest: str
     facts: tuple[Fact, ...]
+    since: str
+    early: tuple[EarlyLine, ...]
     forecast: ForecastTable
     ends: tuple[str, str]
     positions: tuple[PositionSection, ...]
@@ -287,6 +309,7 @@ class IndexSheet:
     suggest: str
     facts: tuple[Fact, ...]
     engines: tuple[EngineLink, ...]
+    early: tuple[EarlyLine, ...]
     forecasts: tuple[ForecastTable, ...]
     trust: TrustSection | None
     background: Background

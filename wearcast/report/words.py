@@ -9,6 +9,7 @@ from datetime import date
 
 from wearcast.lives.shells import STANDARD, Life, same_size
 from wearcast.quantities import QUANTITIES
+from wearcast.queries import KINDS
 
 EVENT_WORDS = {
     "fitted": "fitted",
@@ -30,6 +31,18 @@ POINT_WORDS = {
 }
 
 END_WORDS = {"flywheel": "flywheel end", "free_end": "free end"}
+
+INFERRED = {
+    "unit_slip": "a ",
+    "decimal_slip": "a ",
+    "end_swap": "",
+    "half_swap": "",
+    "repeated_set": "a ",
+    "unrecorded_renewal": "an ",
+    "date_mismatch": "",
+    "alignment_query": "",
+}
+"""Kinds of query that are one explanation of what was found, with the article of their titles."""
 
 _LONGEST_NAME = 80
 
@@ -127,6 +140,35 @@ def tied(text: str) -> str:
     True
     """
     return re.sub(r"(?<=\d) (?=(?:mm|µm|h|%)(?!\w))", "\N{NO-BREAK SPACE}", text)
+
+
+def page_text(text: str) -> str:
+    """A text of another part of the program as pages write it: µm, thousands apart, units kept with their numbers.
+
+    >>> page_text("40 um past 79902 h (79 902 h)") == tied("40 µm past 79902 h (79\N{NARROW NO-BREAK SPACE}902 h)")
+    True
+    """
+    text = re.sub(r"(?:(?<=\d )|(?<=\d\N{NO-BREAK SPACE})|(?<=\bin ))um\b", "µm", text)
+    return tied(re.sub(r"(?<=\d) (?=\d{3}(?!\d))", "\N{NARROW NO-BREAK SPACE}", text))
+
+
+def kind_words(kind: str) -> str:
+    """The title of a kind of query; one that only explains what was found is put as a guess.
+
+    >>> kind_words("end_swap"), kind_words("unit_slip"), kind_words("outlier")
+    ('perhaps written from the other end', 'perhaps a unit slip', 'out of line with the other readings')
+    """
+    title = KINDS[kind].title
+    return f"perhaps {INFERRED[kind]}{title}" if kind in INFERRED else title
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed.
+
+    >>> unit_words("um"), unit_words("mm")
+    ('µm', 'mm')
+    """
+    return "µm" if unit == "um" else unit
 
 
 def chart_text(text: str) -> str:

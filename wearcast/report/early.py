@@ -1,0 +1,117 @@
+"""The positions whose early date comes soonest, one line of facts each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from math import inf, isfinite
+from typing import Any
+
+from wearcast.forecasting.table import Row
+from wearcast.report import words
+from wearcast.report.forecast_lines import anchor_of, date_words, limit_words, window_names
+from wearcast.report.gather import EngineRecords
+from wearcast.report.last_reading import last_read_words
+from wearcast.report.numbers import chance, hours, rate
+from wearcast.report.view import EarlyLine
+
+AT_LEAST = 8
+"""Positions listed even where none is early (layout)."""
+
+Engine = tuple[EngineRecords, str]
+"""An engine and the file name of its page, empty on the page itself."""
+
+
+def early_lines(engines: Sequence[Engine]) -> tuple[EarlyLine, ...]:
+    """Positions whose 10 % date falls before their engine's second window ahead, or else the soonest eight.
+
+    Parameters
+    ----------
+    engines : sequence of (EngineRecords, str)
+        Engines with the file names of their pages; with a name the vessel is said.
+    """
+    rows = [(records, page, row) for records, page in engines for row in records.table_rows]
+    dated = [one for one in rows if isfinite(one[2].values["hours_to_limit_p10"])]
+    ordered = sorted(dated, key=lambda one: _when(one[2].values))
+    soon = [one for one in ordered if _before_second_window(one[2].values)]
+    return tuple(_line(*one) for one in (soon if len(soon) >= AT_LEAST else ordered[:AT_LEAST]))
+
+
+def _when(values: dict[str, Any]) -> tuple[float, float]:
+    """By date; where no date can be given after those that have one, by hours."""
+    on = values["date_p10"]
+    return (float(on.toordinal()) if isinstance(on, date) else inf, float(values["hours_to_limit_p10"]))
+
+
+def _before_second_window(values: dict[str, Any]) -> bool:
+    on, second = values["date_p10"], values["following_window"]
+    return isinstance(on, date) and isinstance(second, date) and on < second
+
+
+def _line(records: EngineRecords, page: str, row: Row) -> EarlyLine:
+    values = row.values
+    life = records.forecast.history.lives[row.life]
+    engine = f"{records.engine.vessel} {records.engine.engine} " if page else ""
+    place = words.bearing_words(values["bearing"], values["position"])
+    what = words.quantity_words(life.place.half, life.quantity)
+    facts = (
+        f"{last_read_words(records, row)}; limit {limit_words(values)}",
+        _early(records, values),
+        _next_window(records, values),
+        _rates(records, values),
+    )
+    return EarlyLine(
+        page=page,
+        anchor=anchor_of(values["bearing"], values["position"]),
+        place=f"{engine}{place if engine else words.capital(place)}, {what}",
+        facts=words.tied("; ".join(filter(None, facts))),
+        statement=values["statement"],
+    )
+
+
+def _early(records: EngineRecords, values: dict[str, Any]) -> str:
+    on, ahead_h = values["date_p10"], float(values["hours_to_limit_p10"])
+    if isinstance(on, date):
+        return f"10 % date {date_words(records, on)}"
+    return f"10 % hours {hours(ahead_h)}"
+
+
+def _next_window(records: EngineRecords, values: dict[str, Any]) -> str:
+    on, share = values["next_window"], float(values["p_limit_before_next_window"])
+    if on is None:
+        return ""
+    name = window_names(records).get(on, str(on))
+    passed = " (passed)" if on < records.forecast.history.records.run_date else ""
+    return f"next window {name}{passed}" + (f", chance before it {chance(share)}" if isfinite(share) else "")
+
+
+def _rates(records: EngineRecords, values: dict[str, Any]) -> str:
+    own = float(values["wear_rate_um_per_kh"])
+    if not isfinite(own):
+        return ""
+    sisters = sister_rates(records, values)
+    text = f"wears {rate(own)} µm per 1000 h"
+    if not sisters:
+        return f"{text}, no sister is read here"
+    return (
+        f"{text}, its {'sisters' if len(sisters) > 1 else 'sister'} {rate(sum(sisters) / len(sisters))} here"
+    )
+
+
+def sister_rates(records: EngineRecords, values: dict[str, Any]) -> tuple[float, ...]:
+    """Wear rates at the same place of sister engines that number their bearings from the same end [µm/1000 h]."""
+    history, engine = records.forecast.history, records.engine
+    at = ("bearing", "position", "half", "quantity")
+    found = []
+    for row in records.forecast.rows:
+        theirs = history.engine_of(history.lives[row.life])
+        if (
+            theirs.key != engine.key
+            and theirs.engine_type == engine.engine_type
+            and theirs.facts["numbered_from"] == engine.facts["numbered_from"]
+            and all(row.values[name] == values[name] for name in at)
+            and row.values["readings"] > 0
+            and isfinite(row.values["wear_rate_um_per_kh"])
+        ):
+            found.append(float(row.values["wear_rate_um_per_kh"]))
+    return tuple(found)
