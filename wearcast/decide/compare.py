@@ -1,0 +1,225 @@
+"""Sisters side by side: wear rates, what engine, position and place add, ranks, and who is out of line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rows, values_of
+from wearcast.decide.out_of_line import evidence
+from wearcast.decide.parts import ORDERED_BY
+from wearcast.decide.rate_effects import RateEffects, rate_effects
+from wearcast.decide.slopes import SlopesTest, equal_slopes, holm
+from wearcast.decide.stand import ClassAhead, Stand, take_stand
+from wearcast.decide.what_if import WhatIf, changed_records
+from wearcast.forecasting.classes import ClassKey
+from wearcast.records.records import RecordSet
+from wearcast.settings import Settings
+from wearcast.units import H_PER_KH
+
+LEVEL = 0.05
+"""Corrected chance of a false alarm, over all places compared, from which one is named (judgement)."""
+
+
+@dataclass(frozen=True)
+class EngineEffect:
+    """What one engine adds to the rate at all its places [µm/kh], with its 90 % range."""
+
+    vessel: str
+    engine: str
+    effect: float
+    lo90: float
+    hi90: float
+    p_holm: float
+
+
+@dataclass(frozen=True, eq=False)
+class ClassComparison:
+    """One class of sisters.
+
+    Attributes
+    ----------
+    rows : tuple of CompareRow
+        Places, engines beside one another at each position.
+    engines : tuple of EngineEffect
+    slopes : mapping of position to SlopesTest
+        F test of equal slopes of the sisters' own lines at each position, Holm-corrected over positions.
+    all_slopes : SlopesTest
+        The same over all places of the class.
+    """
+
+    key: ClassKey
+    rows: tuple[CompareRow, ...]
+    engines: tuple[EngineEffect, ...]
+    slopes: dict[str, SlopesTest]
+    all_slopes: SlopesTest
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """All classes side by side.
+
+    Attributes
+    ----------
+    classes : tuple of ClassComparison
+    what_if, as_given
+        The changes tried, and the comparison without them.
+    """
+
+    stand: Stand
+    classes: tuple[ClassComparison, ...]
+    what_if: WhatIf | None = None
+    as_given: Comparison | None = None
+
+    @property
+    def rows(self) -> tuple[CompareRow, ...]:
+        """Places of all classes."""
+        return tuple(row for one in self.classes for row in one.rows)
+
+    @property
+    def out_of_line(self) -> tuple[CompareRow, ...]:
+        """Places named, surest first."""
+        return tuple(sorted((row for row in self.rows if row.out_of_line), key=lambda row: row.p_holm))
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a place with a shell in service."""
+        return pd.DataFrame([values_of(row) for row in self.rows], columns=list(COLUMNS))
+
+
+def compare(
+    records: RecordSet,
+    settings: Settings | None = None,
+    what_if: WhatIf | None = None,
+    leave_out_faulty: bool = False,
+) -> Comparison:
+    """Compare sister engines place by place.
+
+    Parameters
+    ----------
+    records : RecordSet
+        From `wearcast.read`.
+    settings : Settings, optional
+    what_if : WhatIf, optional
+        Changes to try; the result then holds both cases.
+
+    Raises
+    ------
+    InputRefused
+        If the record set holds rows that cannot be used.
+    """
+    stand = take_stand(records, None, settings, leave_out_faulty)
+    made = compare_at(stand)
+    if what_if is None or not what_if.any:
+        return made
+    case = made
+    if what_if.touches_forecast:
+        changed = take_stand(changed_records(records, what_if), what_if.as_of, settings, leave_out_faulty)
+        case = compare_at(changed)
+    return replace(case, what_if=what_if, as_given=made)
+
+
+def compare_at(stand: Stand) -> Comparison:
+    """The comparison of a fleet that stands already."""
+    chosen = [ahead for ahead in stand.classes if _compared(ahead.fit.one.key, stand)]
+    effects = [
+        rate_effects(ahead.readings, ahead.fit.screened.estimate, ahead.known.weights, ahead.hours.shell)
+        for ahead in chosen
+    ]
+    rows = [class_rows(stand, ahead, effect) for ahead, effect in zip(chosen, effects, strict=True)]
+    # One correction over all places looked at: with many, something is always the worst.
+    every = [row for of_class in rows for row in of_class]
+    corrected = iter(holm(np.array([row.p if not row.not_comparable else np.nan for row in every])))
+    marked = [
+        [replace(row, p_holm=(p := float(next(corrected))), out_of_line=bool(p < LEVEL)) for row in of_class]
+        for of_class in rows
+    ]
+    classes = [
+        _class(stand, ahead, effect, of_class)
+        for ahead, effect, of_class in zip(chosen, effects, marked, strict=True)
+    ]
+    told = [
+        replace(
+            one, rows=tuple(evidence(stand, row, one.rows) if row.out_of_line else row for row in one.rows)
+        )
+        for one in classes
+    ]
+    return Comparison(stand, tuple(told))
+
+
+def _compared(key: ClassKey, stand: Stand) -> bool:
+    """Walls and growths; a clearance only where no wall of the bearing is read: it is the same wear again."""
+    if key.quantity in ORDERED_BY:
+        return True
+    walls = {
+        (one.fit.one.key.engine_type, one.fit.one.key.bearing)
+        for one in stand.classes
+        if one.fit.one.key.quantity in ORDERED_BY
+    }
+    return key.quantity == "clearance" and (key.engine_type, key.bearing) not in walls
+
+
+def _class(stand: Stand, ahead: ClassAhead, effects: RateEffects, rows: list[CompareRow]) -> ClassComparison:
+    lines = _own_readings(stand, ahead)
+    positions = list(dict.fromkeys(row.position for row in rows))
+    tests = {at: equal_slopes(lines[lines["position"] == at]) for at in positions}
+    corrected = holm(np.array([test.p for test in tests.values()]))
+    slopes = {
+        at: replace(test, p_holm=float(p)) for (at, test), p in zip(tests.items(), corrected, strict=True)
+    }
+    whole = equal_slopes(lines.assign(group=lines["group"] + " " + lines["position"]))
+    return ClassComparison(
+        ahead.fit.one.key,
+        tuple(rows),
+        _engines(stand, ahead, effects),
+        slopes,
+        replace(whole, p_holm=whole.p),
+    )
+
+
+def _own_readings(stand: Stand, ahead: ClassAhead) -> pd.DataFrame:
+    """Readings of the own lines of a class, crown points and where there are no points."""
+    history, one = stand.forecast.history, ahead.fit.one
+    table = history.readings
+    mine = np.zeros(len(table), dtype=bool)
+    mine[one.rows[one.readings.series_group[one.readings.series] == 0]] = True
+    used = table[mine & stand.forecast.own.in_line & stand.forecast.used]
+    places = [history.lives[k].place for k in used["life"].tolist()]
+    return pd.DataFrame(
+        {
+            "wear_um": used["wear_um"].to_numpy(dtype=np.float64),
+            "tau_kh": used["tau_h"].to_numpy(dtype=np.float64) / H_PER_KH,
+            "life": used["life"].to_numpy(),
+            "group": [f"{place.vessel} {place.engine}" for place in places],
+            "position": [place.position for place in places],
+        }
+    )
+
+
+def _engines(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> tuple[EngineEffect, ...]:
+    history, one = stand.forecast.history, ahead.fit.one
+    name: dict[int, tuple[str, str]] = {}
+    for k, life in zip(one.readings.shell_engine.tolist(), one.lives.tolist(), strict=True):
+        place = history.lives[life].place
+        name[k] = (place.vessel, place.engine)
+    engine = effects.engine
+    p = holm(engine.two_sided_p) if len(engine.labels) > 1 else np.full(len(engine.labels), np.nan)
+    found = []
+    for k, label in enumerate(engine.labels.tolist()):
+        lo, hi = engine.range90(k)
+        found.append(EngineEffect(*name[label], float(engine.mean[k]), lo, hi, float(p[k])))
+    order = list(history.engines)
+    return tuple(sorted(found, key=lambda one: order.index((one.vessel, one.engine))))
+
+
+def summary(comparison: Comparison) -> dict[str, Any]:
+    """How many places were compared, and how many stand out of line."""
+    compared = [row for row in comparison.rows if not row.not_comparable]
+    return {
+        "places": len(comparison.rows),
+        "compared": len(compared),
+        "out_of_line": len(comparison.out_of_line),
+    }
