@@ -130,7 +130,7 @@ def test_first_openings_of_places_never_read_are_counted_and_not_scored(records_
     result = backtest(records_of(rows))
     assert result.not_scored == 1
     assert set(result.table["position"]) == {"1"}
-    assert "1 more were of places never read before" in scored_in_words(result)
+    assert "1 more was the first of a place or class" in scored_in_words(result)
 
 
 def test_records_in_which_nothing_can_be_scored_say_so(records_of) -> None:

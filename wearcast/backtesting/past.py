@@ -17,7 +17,7 @@ from wearcast.doubts.duplicates import find_duplicates
 from wearcast.doubts.gauges import find_gauge_disagreements
 from wearcast.doubts.plausibility import find_implausible
 from wearcast.doubts.repeats import find_repeated_sets
-from wearcast.errors import WrongUse
+from wearcast.errors import InputRefused, WrongUse
 from wearcast.forecasting.classes import ClassKey, WearClass, wear_classes
 from wearcast.lives.build import build
 from wearcast.lives.history import History
@@ -98,8 +98,8 @@ def past(records: RecordSet, day: date, settings: Settings) -> Past | None:
     """
     try:
         history = build(records, day - timedelta(days=1), leave_out_faulty=True)
-    except WrongUse:
-        return None
+    except (WrongUse, InputRefused):
+        return None  # nothing is left once the rows that cannot be used are gone
     counted = np.ones(len(history.readings), dtype=bool)
     for family in QUICK_FAMILIES:
         counted[list(family(history, counted.copy()).not_counted)] = False
@@ -137,7 +137,7 @@ def _ages(history: History) -> tuple[Floats, Floats]:
     life = readings["life"].to_numpy(dtype=np.intp)
     total_h = readings["total_h"].to_numpy(dtype=np.float64)
     first_h = np.full(len(history.lives), np.inf)
-    np.minimum.at(first_h, life, total_h)
+    np.fmin.at(first_h, life, total_h)
     fitted_h = np.array([one.fitted_h for one in history.lives])
     began_h = np.where(np.isfinite(fitted_h), fitted_h, np.where(np.isfinite(first_h), first_h, np.nan))
     last_tau_h = np.zeros(len(history.lives))

@@ -46,8 +46,8 @@ class Backtest:
         ``value``, ``standard_error`` (clustered by opening), ``expected`` (NaN where nothing is), ``unit``,
         ``readings``, ``openings``.
     not_scored : int
-        Readings hidden in run 1 of places of which nothing had been read before, so that no forecast would have
-        spoken of them.
+        Readings hidden in run 1 of shells that no forecast would have spoken of, for nothing had been read of their
+        place before, or nothing of their class.
     """
 
     forecast: Forecast
@@ -109,7 +109,7 @@ def _openings_of_a_day(
         place = np.full(len(then.history.series), -1, dtype=np.intp)
         place[one.series] = np.arange(len(one.series))
         mine = np.flatnonzero((series >= 0) & (place[series] >= 0))
-        if len(mine):
+        if len(mine) and len(one.rows):
             estimate, kept = fits.at(then, key, day)
             used[one.rows[~kept]] = False
             ahead = _ahead(history, then, rows.iloc[mine], series[mine], place[series[mine]])

@@ -26,8 +26,8 @@ BEYOND_ERRORS = 2.0
 
 READING_IT = (
     "Every opening was forecast from the rows dated before it, of the whole fleet; the spreads of the model were "
-    "estimated once a calendar year, from rows before that year. A new shell where another had been read is "
-    "forecast from its first opening on; a new wall measured at fitting is not. What is compared is the reading, "
+    "estimated once a calendar year, from rows before that year. A shell is forecast from its first opening on "
+    "where its place had been read before; a new wall measured at fitting is not. What is compared is the reading, "
     "with the errors of gauge and reading in the range. ± is one standard error; readings of one opening move "
     "together and count so.",
     "Loss is the mean pinball loss, smaller is better: the distance of the reading from the range's quantiles, "
@@ -131,7 +131,8 @@ def scored_in_words(result: Backtest) -> str:
         f"Scored: the last readings of {_lives(first)} shells, {len(first)} readings at {openings} openings."
     )
     if result.not_scored:
-        text += f" {result.not_scored} more were of places never read before, of which no forecast would have spoken."
+        left = "1 more was" if result.not_scored == 1 else f"{result.not_scored} more were"
+        text += f" {left} the first of a place or class: no forecast would have spoken of it."
     return text
 
 
