@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.frames import row_numbers_of, rows_of
+from wearcast.frames import records_of, row_numbers_of
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import Conflict, DialChange, hours_per_year, total_hours
 from wearcast.queries import Query
@@ -60,87 +60,107 @@ def read_dials(
     as_of : date or None
         The date asked for; None for each engine's last counter reading.
     """
-    readings = readings.assign(day=days(readings["date"]), total_h=np.nan)
-    events = events.assign(day=days(events["date"]), total_h=np.nan)
-    readings_of = row_numbers_of(readings, ["vessel", "engine"])
-    events_of = row_numbers_of(events, ["vessel", "engine"])
-    read_h, event_h = np.full(len(readings), np.nan), np.full(len(events), np.nan)
+    readings = readings.assign(day=days(readings["date"]))
+    events = events.assign(day=days(events["date"]))
+    shown = _shown(readings, events)
+    rows_of_engine = row_numbers_of(shown.frame, ["vessel", "engine"])
+    total_h = np.full(len(shown.frame), np.nan)
     stands: dict[EngineKey, EngineAt] = {}
     faults: list[Query] = []
     assumptions: list[str] = []
     nothing = np.empty(0, dtype=np.int64)
-    for facts in engines.to_dict("records"):
+    for facts in records_of(engines):
         key = (str(facts["vessel"]), str(facts["engine"]))
-        i, j = readings_of.get(key, nothing), events_of.get(key, nothing)
-        points = _points(readings.iloc[i], events.iloc[j])
-        changes = _changes(events.iloc[j])
-        total_h, conflicts = total_hours(
-            points["day"].to_numpy(dtype=np.int64), points["counter_h"].to_numpy(dtype=np.float64), changes
-        )
-        faults += [_fault(conflict, points, changes, key) for conflict in conflicts]
-        hours_of = dict(zip(zip(points["day"], points["counter_h"], strict=True), total_h, strict=True))
-        read_h[i] = [hours_of[p] for p in _pairs(readings.iloc[i])]
-        event_h[j] = [hours_of.get(p, np.nan) for p in _pairs(events.iloc[j])]
-        _set_change_hours(event_h, j, events, changes)
-        day = points["day"].to_numpy(dtype=np.int64)
-        sound = np.isfinite(total_h)
-        all_day = np.concatenate([day[sound], np.array([change.day for change in changes], dtype=np.int64)])
-        all_h = np.concatenate([total_h[sound], _totals_at(changes, event_h[j], events.iloc[j])])
-        if not len(all_h):
+        rows = rows_of_engine.get(key, nothing)
+        changes = shown.changes(rows)
+        dials = rows[~shown.is_change[rows]]
+        first, back = _distinct(shown.day[dials], shown.dial_h[dials])
+        points = dials[first]
+        point_h, conflicts = total_hours(shown.day[points], shown.dial_h[points], changes)
+        faults += [_fault(conflict, shown.frame.iloc[points], changes, key) for conflict in conflicts]
+        total_h[dials] = point_h[back]
+        _set_change_hours(total_h, rows[shown.is_change[rows]], changes)
+        sound = rows[np.isfinite(total_h[rows])]
+        if not len(sound):
             assumptions.append(f"{key[0]} {key[1]}: no counter reading, so no forecast.")
             continue
-        stand, said = _stand(facts, key, all_day, all_h, as_of)
-        stands[key] = stand
+        stands[key], said = _stand(facts, key, shown.day[sound], total_h[sound], as_of)
         assumptions += said
-    lost_dial = np.isfinite(events["counter_h"]) & events["date"].notna() & ~np.isfinite(event_h)
+    read_h, event_h = total_h[: len(readings)], np.full(len(events), np.nan)
+    event_h[shown.event_rows] = total_h[len(readings) :]
+    lost = np.zeros(len(events), dtype=bool)
+    lost[shown.event_rows] = ~np.isfinite(event_h[shown.event_rows])
     return Dials(
         stands,
         readings.assign(total_h=read_h)[np.isfinite(read_h)].reset_index(drop=True),
-        events.assign(total_h=event_h)[~lost_dial].reset_index(drop=True),
+        events.assign(total_h=event_h)[~lost].reset_index(drop=True),
         tuple(faults),
         tuple(assumptions),
     )
 
 
-def _pairs(frame: pd.DataFrame) -> list[tuple[int, float]]:
-    return list(zip(frame["day"], frame["counter_h"], strict=True))
+@dataclass(frozen=True, eq=False)
+class _Shown:
+    """Every dial reading of every table, readings first, as arrays beside the rows they stand in.
+
+    Attributes
+    ----------
+    event_rows : ndarray of int
+        Row numbers (from 0) of the events that show a dial, in the order they follow the readings.
+    """
+
+    frame: pd.DataFrame
+    day: NDArray[np.int64]
+    dial_h: NDArray[np.float64]
+    new_dial_h: NDArray[np.float64]
+    is_change: NDArray[np.bool_]
+    event_rows: NDArray[np.int64]
+
+    def changes(self, rows: NDArray[np.int64]) -> list[DialChange]:
+        """The counter changes among some rows."""
+        numbers = self.frame["row"].to_numpy()
+        return [
+            DialChange(int(self.day[k]), float(self.dial_h[k]), float(self.new_dial_h[k]), int(numbers[k]))
+            for k in rows[self.is_change[rows]].tolist()
+        ]
 
 
-def _points(readings: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
-    """Distinct dial readings of one engine with the first row each stands in."""
-    read = readings[["day", "counter_h", "file", "sheet", "row"]].assign(table="readings")
-    dated = events["date"].notna() & events["counter_h"].notna() & (events["event"] != "counter_change")
-    told = events.loc[dated, ["day", "counter_h", "file", "sheet", "row"]].assign(table="events")
-    both = pd.concat([read, told], ignore_index=True) if len(told) else read
-    return both.drop_duplicates(["day", "counter_h"]).reset_index(drop=True)
+def _shown(readings: pd.DataFrame, events: pd.DataFrame) -> _Shown:
+    columns = ["vessel", "engine", "day", "counter_h", "file", "sheet", "row"]
+    dated = (events["date"].notna() & events["counter_h"].notna()).to_numpy(dtype=bool)
+    told = events.loc[dated, [*columns, "event", "new_counter_h"]].assign(table="events")
+    read = readings[columns].assign(event="", new_counter_h=np.nan, table="readings")
+    frame = pd.concat([read, told], ignore_index=True) if len(told) else read
+    return _Shown(
+        frame,
+        frame["day"].to_numpy(dtype=np.int64),
+        frame["counter_h"].to_numpy(dtype=np.float64),
+        frame["new_counter_h"].to_numpy(dtype=np.float64),
+        (frame["event"] == "counter_change").to_numpy(dtype=bool),
+        np.flatnonzero(dated),
+    )
 
 
-def _changes(events: pd.DataFrame) -> list[DialChange]:
-    rows = events[events["event"] == "counter_change"]
-    return [
-        DialChange(int(row.day), float(row.counter_h), float(row.new_counter_h), int(row.row))
-        for row in rows_of(rows)
-    ]
+def _distinct(
+    day: NDArray[np.int64], dial_h: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First place of each distinct pair of day and dial, in order of appearance, and the pair of each place."""
+    pairs = np.stack([day.astype(np.float64), dial_h])
+    _, first, back = np.unique(pairs, axis=1, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    return first[order], rank[back.ravel()]
 
 
 def _set_change_hours(
-    event_h: NDArray[np.float64], j: NDArray[np.int64], events: pd.DataFrame, changes: list[DialChange]
+    total_h: NDArray[np.float64], rows: NDArray[np.int64], changes: list[DialChange]
 ) -> None:
-    """Total hours at each counter change, written at the places of its rows."""
-    ordered = sorted(changes, key=lambda change: (change.day, change.old_last_h))
+    """Total hours at each counter change, written at its row."""
     offset_h = 0.0
-    rows = events["row"].to_numpy()[j]
-    for change in ordered:
-        at = j[rows == change.row]
-        event_h[at] = change.old_last_h + offset_h
-        offset_h += change.old_last_h - change.new_first_h
-
-
-def _totals_at(
-    changes: list[DialChange], event_h: NDArray[np.float64], events: pd.DataFrame
-) -> NDArray[np.float64]:
-    rows = events["row"].to_numpy()
-    return np.array([event_h[rows == change.row][0] for change in changes], dtype=np.float64)
+    for k in sorted(range(len(changes)), key=lambda k: (changes[k].day, changes[k].old_last_h)):
+        total_h[rows[k]] = changes[k].old_last_h + offset_h
+        offset_h += changes[k].old_last_h - changes[k].new_first_h
 
 
 def _fault(conflict: Conflict, points: pd.DataFrame, changes: list[DialChange], key: EngineKey) -> Query:
