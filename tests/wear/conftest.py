@@ -87,9 +87,7 @@ class FullModel:
     def __init__(self, data: ClassReadings, terms: Terms, sigma: np.ndarray, priors: Priors) -> None:
         self.data, self.priors, self.sd = data, priors, dict(zip(terms.variances, sigma, strict=True))
         self.mean_readings = self.mean(data.tau_kh, data.series, False)
-        self.covariance = self.prior(
-            (data.tau_kh, data.series, False), (data.tau_kh, data.series, False)
-        )
+        self.covariance = self.prior((data.tau_kh, data.series, False), (data.tau_kh, data.series, False))
         opening = data.opening
         same = (opening[:, None] == opening[None]) & (opening >= 0)[:, None]
         stated = np.isfinite(data.u_um)
