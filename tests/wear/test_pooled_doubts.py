@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from wearcast.wear.pooled import estimate
-from wearcast.wear.pooled.doubted import doubted_readings, left_out_residuals
 from wearcast.wear.pooled.openings import end_swaps, mirrored_wear, opening_errors
+from wearcast.wear.pooled.residuals import left_out_residuals
+from wearcast.wear.pooled.screening import screen
 from wearcast.wear.priors import Priors
 from wearcast.wear.simulate import FleetPlan, OtherTruth, draw_other_fleet
 
@@ -46,7 +47,7 @@ def test_scores_of_a_sound_fleet_are_standard_normal(fleet):
     _, score = left_out_residuals(fleet, plugged_in(fleet))
     assert abs(score.mean()) < 0.25
     assert 0.8 < score.std() < 1.2
-    assert not doubted_readings(fleet, PRIORS).left_out.any()
+    assert not screen(fleet, PRIORS).left_out.any()
 
 
 @pytest.mark.parametrize("slip", [60.0, -60.0])
@@ -54,11 +55,12 @@ def test_planted_slips_are_left_out_and_nothing_else(fleet, slip):
     rows = np.array([3, 58, 101])
     z = fleet.z_um.copy()
     z[rows] += slip
-    found = doubted_readings(replace(fleet, z_um=z), PRIORS)
-    np.testing.assert_array_equal(np.sort(found.order), rows)
+    found = screen(replace(fleet, z_um=z), PRIORS)
+    np.testing.assert_array_equal(np.flatnonzero(found.left_out), rows)
     assert not found.disagree
-    assert (np.sign(found.score[rows]) == np.sign(slip)).all()
-    np.testing.assert_allclose(found.expected_um[rows], fleet.z_um[rows], atol=25.0)
+    assert all(np.sign(one.score) == np.sign(slip) for one in found.readings)
+    expected_um = {one.row: one.expected_um for one in found.readings}
+    np.testing.assert_allclose([expected_um[row] for row in rows], fleet.z_um[rows], atol=25.0)
     np.testing.assert_allclose(found.estimate.sigma, estimate(fleet, PRIORS).sigma, rtol=0.15)
 
 
@@ -67,10 +69,10 @@ def test_no_more_than_a_twentieth_is_left_out(fleet):
     rng = np.random.default_rng(2)
     rows = rng.choice(fleet.n_readings, 8, replace=False)
     z[rows] += 60.0 * rng.choice([-1.0, 1.0], len(rows))
-    found = doubted_readings(replace(fleet, z_um=z), PRIORS)
+    found = screen(replace(fleet, z_um=z), PRIORS)
     assert found.disagree
     assert found.left_out.sum() == np.ceil(0.05 * fleet.n_readings) == 7
-    assert np.isin(found.order, rows).all()
+    assert np.isin(np.flatnonzero(found.left_out), rows).all()
 
 
 def test_readings_too_wild_to_single_out_strain_the_reading_error(fleet):
@@ -89,7 +91,7 @@ def test_a_confirmed_reading_is_never_left_out(fleet):
     z[58] += 60.0
     confirmed = np.zeros(fleet.n_readings, dtype=bool)
     confirmed[58] = True
-    assert not doubted_readings(replace(fleet, z_um=z), PRIORS, confirmed=confirmed).left_out[58]
+    assert not screen(replace(fleet, z_um=z), PRIORS, confirmed=confirmed).left_out[58]
 
 
 def test_gauge_errors_are_those_of_generalised_least_squares(make_class, full_model):

@@ -13,7 +13,7 @@ from wearcast.forecasting.classes import ClassKey, WearClass
 from wearcast.forecasting.pooled_outlook import fit_class
 from wearcast.settings import Settings
 from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
-from wearcast.wear.pooled.doubted import left_out_residuals
+from wearcast.wear.pooled.residuals import left_out_residuals
 
 Flags = NDArray[np.bool_]
 

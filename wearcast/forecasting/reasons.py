@@ -165,6 +165,12 @@ def _one_engine(shell: _Shell) -> str:
     return "one engine only: what is its own and what its type's cannot be told apart; the priors carry it"
 
 
+def _strained(shell: _Shell) -> str:
+    if "reading_error" not in shell.fit.screened.estimate.strained:
+        return ""
+    return "the readings of this class scatter more than gauges do: look for slips that hide one another"
+
+
 def _carried(shell: _Shell) -> str:
     engine = shell.fit.history.engine_of(shell.life)
     return "hours carried forward from the last counter reading" if engine.as_of_sd_h > 0 else ""
@@ -183,6 +189,7 @@ REASONS: tuple[Callable[[_Shell], str], ...] = (
     _beyond_overlay,
     _beyond_hours_seen,
     _one_engine,
+    _strained,
     _carried,
 )
 """A new reason is one function and one line here; each gives a sentence, or nothing."""

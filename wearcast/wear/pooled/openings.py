@@ -15,7 +15,6 @@ from wearcast.wear.priors import Priors
 
 SCORE_THRESHOLD = 3.5
 FEWEST_POSITIONS = 3
-SWAP_THRESHOLD = 4.0
 _LOOKED_AT_AGAIN = 4  # openings whose variances are estimated without them; judgement
 _LOOKED_AT_FROM = 2.5
 

@@ -7,16 +7,17 @@ explanation that would gain most likelihood is taken, its readings are left out,
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
-from wearcast.wear.pooled.doubted import left_out_residuals
 from wearcast.wear.pooled.estimate import Estimate, estimate, mode_only
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.priors import Priors
 
 
@@ -123,7 +124,7 @@ def screen(
     limits = screens or Screens()
     free = np.ones(readings.n_readings, dtype=bool) if confirmed is None else ~confirmed
     kept = np.ones(readings.n_readings, dtype=bool)
-    most = max(1, int(limits.share * readings.n_readings))
+    most = math.ceil(limits.share * readings.n_readings)
     found_readings: list[DoubtedReading] = []
     found_gauges: list[DoubtedGauge] = []
     found_ends: list[DoubtedEnd] = []
