@@ -23,7 +23,9 @@ NUMBER = re.compile(r"^\d[\d,.]*$")
 def printed(command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> str:
     monkeypatch.chdir(ROOT)
     monkeypatch.setattr(sys, "argv", shlex.split(command))
-    run()
+    with pytest.raises(SystemExit) as stop:
+        run()
+    assert stop.value.code == 0
     return capsys.readouterr().out
 
 
