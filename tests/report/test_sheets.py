@@ -199,16 +199,38 @@ def markers(figure: dict[str, Any]) -> list[tuple[float, str, float]]:
         one
         for trace in figure["data"]
         if isinstance(trace.get("marker", {}).get("symbol"), list)
-        for one in zip(trace["x"], trace["marker"]["symbol"], trace["error_y"]["array"], strict=True)
+        for one in zip(
+            trace["x"],
+            trace["marker"]["symbol"],
+            trace["error_y"]["array"] if "error_y" in trace else [0.0] * len(trace["x"]),
+            strict=True,
+        )
     ]
 
 
 def test_doubted_readings_are_hollow_and_bars_are_one_u(sheet: EngineSheet) -> None:
     drawn = markers(chart(sheet, "Main 3", "Lower wall thickness").figure)
     assert (41_000.0, "triangle-up-open", 0.0) in drawn
-    assert (11_500.0, "circle", 0.005) in drawn
-    assert (16_500.0, "circle", 0.006) in drawn
+    assert (26_000.0, "circle", 0.006) in drawn
+    assert (31_000.0, "square", 0.006) in drawn
     assert [hours for hours, symbol, _ in drawn if symbol.endswith("-open")] == [41_000.0]
+
+
+def test_shells_taken_out_are_drawn_paler_and_without_bars(sheet: EngineSheet) -> None:
+    traces = [
+        trace
+        for trace in chart(sheet, "Main 3", "Lower wall thickness").figure["data"]
+        if isinstance(trace.get("marker", {}).get("symbol"), list)
+    ]
+    earlier = [trace for trace in traces if max(trace["x"]) <= 21_000]
+    serving = [trace for trace in traces if min(trace["x"]) >= 21_000]
+    assert len(earlier) + len(serving) == len(traces)
+    assert earlier
+    assert serving
+    assert all("error_y" not in trace and trace["opacity"] < 0.5 for trace in earlier)
+    assert all("error_y" in trace and trace["opacity"] == 1 for trace in serving)
+    only = chart(sheet, "Main 6", "Lower wall thickness, size standard").figure["data"]
+    assert any("error_y" in trace for trace in only)
 
 
 def test_the_limit_is_a_hatched_band_and_renewals_and_windows_are_verticals(sheet: EngineSheet) -> None:

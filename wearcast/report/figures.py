@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import isfinite
 
 from wearcast.report import inks, words
@@ -16,16 +17,32 @@ from wearcast.report.words import chart_text
 from wearcast.units import UM_PER_MM
 
 
+@dataclass(frozen=True)
+class Look:
+    """How strongly a life is drawn: opacity, width of its line and size of its markers [px], bars or none."""
+
+    opacity: float
+    width: float
+    size: float
+    bars: bool
+
+
+FOREMOST = Look(1.0, 1.6, 8, True)
+EARLIER = Look(0.45, 0.9, 5.5, False)
+"""Lives that ended stay in sight behind the one in service; their readings stand in the table."""
+
+
 def figure(trend: Trend) -> Json:
     """One chart: from the back, limit, overlay, bands, lines, readings, hours ahead."""
     points = list(dict.fromkeys(strand.point for strand in trend.strands))
     data = [*_limits(trend), *_overlay(trend)]
     for strand in trend.strands:
         data += _band(strand, points.index(strand.point))
-    for k, point in enumerate(points):
-        data += _lines([strand for strand in trend.strands if strand.point == point], k)
-    for k, point in enumerate(points):
-        data += _readings(trend, [s for s in trend.strands if s.point == point], k)
+    for strands, look in ((trend.earlier, EARLIER), (trend.foremost, FOREMOST)):
+        for k, point in enumerate(points):
+            data += _lines([strand for strand in strands if strand.point == point], k, look)
+        for k, point in enumerate(points):
+            data += _readings(trend, [strand for strand in strands if strand.point == point], k, look)
     data += fan_traces(trend)
     return {"data": data, "layout": layout(trend)}
 
@@ -126,7 +143,7 @@ def _band(strand: Strand, point: int) -> list[Json]:
     return [{**_plain_line(hours, values, {"width": 0}), **area}]
 
 
-def _lines(strands: Sequence[Strand], point: int) -> list[Json]:
+def _lines(strands: Sequence[Strand], point: int, look: Look) -> list[Json]:
     """Own lines of one point: through their readings drawn out, beyond them dashed."""
     parts: dict[str, tuple[list[float | None], list[float | None]]] = {"solid": ([], []), "dash": ([], [])}
     for own in (strand.line for strand in strands):
@@ -140,7 +157,10 @@ def _lines(strands: Sequence[Strand], point: int) -> list[Json]:
                 parts[dash][1].extend([line[start], line[stop - 1], None])
     ink = _ink(point).light
     return [
-        _plain_line(hours, line, {"color": ink, "width": 1.6, "dash": dash})
+        {
+            **_plain_line(hours, line, {"color": ink, "width": look.width, "dash": dash}),
+            "opacity": look.opacity,
+        }
         for dash, (hours, line) in parts.items()
         if hours
     ]
@@ -155,7 +175,7 @@ def _thin(colour: str, share: float = 0.16) -> str:
     return f"rgba({red},{green},{blue},{share})"
 
 
-def _readings(trend: Trend, strands: Sequence[Strand], point: int) -> list[Json]:
+def _readings(trend: Trend, strands: Sequence[Strand], point: int, look: Look) -> list[Json]:
     """Readings with bars of one standard uncertainty; doubted ones hollow, far ones held at the edge."""
     dots = [dot for strand in strands for dot in strand.dots]
     if not dots:
@@ -169,10 +189,11 @@ def _readings(trend: Trend, strands: Sequence[Strand], point: int) -> list[Json]
             "mode": "markers",
             "x": [round(dot.hours, 1) for dot in dots],
             "y": [round(held_mm(trend, dot), 6) for dot in dots],
-            "error_y": _bars(trend, dots, point),
+            **({"error_y": _bars(trend, dots, point)} if look.bars else {}),
+            "opacity": look.opacity,
             "marker": {
                 "symbol": [_symbol(trend, dot, point) for dot in dots],
-                "size": 8,
+                "size": look.size,
                 "color": ink,
                 "line": {"color": ink, "width": 1.5},
             },

@@ -17,6 +17,9 @@ from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.shells import Event
 from wearcast.queries import Query
 
+OF_THE_ENGINE = frozenset({"alignment_query"})
+"""Kinds of query that name readings without doubting them: what they show is the matter."""
+
 CellPlace = tuple[str, str, str, int]
 """Table, file, sheet and row."""
 
@@ -52,7 +55,8 @@ class Reading:
     @property
     def doubted(self) -> bool:
         """Whether it is drawn hollow: a query names it and nobody has confirmed it, or it is left out."""
-        return not self.counted or (bool(self.queries) and not self.confirmed)
+        doubts = [query for query in self.queries if query.kind not in OF_THE_ENGINE]
+        return not self.counted or (bool(doubts) and not self.confirmed)
 
     @property
     def confirmed(self) -> bool:

@@ -8,6 +8,7 @@ from datetime import timedelta
 import numpy as np
 
 from wearcast.lives.shells import STANDARD, Event, Life, same_size
+from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
 from wearcast.report.words import EVENT_WORDS, month
 from wearcast.units import DAYS_PER_YEAR
@@ -61,8 +62,13 @@ def _events(records: EngineRecords, first: Life) -> tuple[Mark, ...]:
 
 
 def events_at(records: EngineRecords, life: Life) -> tuple[Event, ...]:
-    """Events at the place of a life that mark its trend: all but openings without readings."""
+    """Events at the place of a life that mark its trend: all but openings without readings.
+
+    None where no event begins the quantity anew: how the shaft lies does not change with a shell.
+    """
     at = life.place
+    if not QUANTITIES[life.quantity].restarts_at:
+        return ()
     return tuple(
         event
         for event in records.events

@@ -84,10 +84,11 @@ def _dates() -> Prose:
             "shell was new in the middle of its range. Bars on a reading are one standard uncertainty (k = 1), "
             "stated in the records or assumed for the kind of measurement: the readings table says which. "
             "Readings with a query are hollow. The own line is drawn through its readings and dashed beyond "
-            "them, with its 90 % band where it governs; shells taken out keep their own lines.",
+            "them, with its 90 % band where it governs; shells taken out are drawn smaller and "
+            "paler, without bars, and keep their own lines.",
             "The forecast starts from the estimate at the as-of hours, a short stroke with its bar, and runs to "
-            "the 50 % hours; along the limit lie its hours: thin 5–95 %, thicker 10–90 %, thickest 25–75 %, a stroke at 50 %, an "
-            "arrow where the end lies beyond the chart or is open. Colours and markers only tell points of a "
-            "bearing apart.",
+            "the 50 % hours; along the limit lie its hours: thin 5–95 %, thicker 10–90 %, thickest 25–75 %, a "
+            "stroke at 50 %, an arrow where the end lies beyond the chart or is open. Colours and markers only "
+            "tell points of a bearing apart.",
         ),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from base64 import b64encode
 from functools import cache
 from hashlib import sha256
@@ -14,6 +15,7 @@ from wearcast.report.view import EngineSheet, IndexSheet
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
 _NOT_IN_SCRIPTS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
@@ -78,13 +80,26 @@ def script_json(content: Any) -> str:
 def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=FunctionLoader(_template),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["kept"] = kept
+    return environment
+
+
+def kept(text: str) -> Markup:
+    """The text, escaped, with no line broken inside a date.
+
+    >>> str(kept("<b> on 2026-09-28"))
+    '&lt;b&gt; on <span class="date">2026-09-28</span>'
+    """
+    from markupsafe import Markup, escape
+
+    return Markup(re.sub(r"\d{4}-\d\d-\d\d", r'<span class="date">\g<0></span>', str(escape(text))))
 
 
 def _template(name: str) -> str:

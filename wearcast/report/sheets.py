@@ -12,6 +12,7 @@ from wearcast.lives.history import EngineAt
 from wearcast.report import words
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
+from wearcast.report.companion_tables import Companions, side_by_side
 from wearcast.report.early import early_lines
 from wearcast.report.forecast_lines import forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
@@ -53,14 +54,17 @@ def render(
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
     pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version, more, backtest))}
+    companions = Companions(forecast)
     for records in engines:
         name = names[records.engine.key]
-        pages[name] = engine_page(engine_sheet(records, name, program_version))
+        pages[name] = engine_page(engine_sheet(records, name, program_version, companions))
     return pages
 
 
-def engine_sheet(records: EngineRecords, file_name: str, program_version: str) -> EngineSheet:
-    """The page of one engine as plain values."""
+def engine_sheet(
+    records: EngineRecords, file_name: str, program_version: str, companions: Companions | None = None
+) -> EngineSheet:
+    """The page of one engine as plain values; `companions` of all engines, where they were worked out."""
     engine = records.engine
     return EngineSheet(
         file_name=file_name,
@@ -74,6 +78,7 @@ def engine_sheet(records: EngineRecords, file_name: str, program_version: str) -
         forecast=forecast_table(records),
         ends=_ends(engine),
         positions=sections(records),
+        beside=side_by_side(companions or Companions(records.forecast), engine.key),
         background=engine_background(records, program_version),
     )
 

@@ -62,6 +62,19 @@ class Trend:
     hours_axis: tuple[float, float]
     value_axis: tuple[float, float]
 
+    @property
+    def foremost(self) -> tuple[Strand, ...]:
+        """The strands of the life in service; of the last life where none is."""
+        serving = tuple(strand for strand in self.strands if strand.life.in_service)
+        last_no = max((strand.life.shell_no for strand in self.strands), default=0)
+        return serving or tuple(strand for strand in self.strands if strand.life.shell_no == last_no)
+
+    @property
+    def earlier(self) -> tuple[Strand, ...]:
+        """The strands of the lives before."""
+        foremost = self.foremost
+        return tuple(strand for strand in self.strands if strand not in foremost)
+
 
 def trends_of(records: EngineRecords, lives: Sequence[int], axis: tuple[float, float]) -> tuple[Trend, ...]:
     """The charts of one position, in the order of the forecast table."""

@@ -199,6 +199,15 @@ class PlainTable:
 
 
 @dataclass(frozen=True)
+class SideBySide:
+    """Readings laid side by side: what they say, the table of them, and what to mind in reading it."""
+
+    table: PlainTable
+    findings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Entry:
     """One query or fault: what kind, where, what was found, what to do."""
 
@@ -284,6 +293,7 @@ class EngineSheet:
     forecast: ForecastTable
     ends: tuple[str, str]
     positions: tuple[PositionSection, ...]
+    beside: tuple[SideBySide, ...]
     background: Background
 
 
