@@ -96,7 +96,7 @@ def show_behind(result: Forecast, out: Console) -> None:
         out.print()
     if result.queries:
         out.print(
-            f"Doubted: {len(result.queries)} (wearcast check lists them). They are not in the forecast."
+            "Some of these records are doubted: wearcast check lists them. Doubted readings are left out."
         )
     out.print(
         "Hours are running hours from each engine's as-of moment, a range: with 10 % chance the limit is "
