@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from wearcast.forecasting.run import Forecast
+from wearcast.report.background_tables import setting_words
 from wearcast.report.cautions import CAUTIONS, UNSEEN
 from wearcast.report.pages import script_json
 from wearcast.report.sheets import render
@@ -230,7 +231,7 @@ def test_run_date_version_and_hashes_are_printed(fleet: Forecast, readers: dict[
         for file in fleet.history.records.files:
             assert file.sha256 in reader.words
         for _, name, _ in fleet.settings.rows():
-            assert name.replace("_", " ") in reader.words
+            assert setting_words(name) in reader.words
 
 
 def test_no_summary_of_statements_and_no_verdict(readers: dict[str, Reader]) -> None:

@@ -141,11 +141,24 @@ def settings_table(forecast: Forecast) -> PlainTable:
         "Every setting the run was made with; the guide to each stands in the program's documentation",
         ("Section", "Name", "Value"),
         tuple(
-            (_section(section), name.replace("_", " "), _value(value))
+            (_section(section), setting_words(name), _value(value))
             for section, name, value in forecast.settings.rows()
         ),
         "No settings.",
     )
+
+
+def setting_words(name: str) -> str:
+    """The name of a setting as it is printed.
+
+    >>> setting_words("group_level_sd_um"), setting_words("running_in_h")
+    ('group level sd, µm', 'running in, h')
+    """
+    text = name.replace("_", " ")
+    for ending, unit in ((" um", "µm"), (" h", "h")):
+        if text.endswith(ending):
+            return f"{text.removesuffix(ending)}, {unit}"
+    return text
 
 
 def _section(name: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from wearcast.forecasting.table import Row
 from wearcast.report import words
-from wearcast.report.forecast_lines import anchor_of, date_words, limit_words, window_names
+from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_names
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
 from wearcast.report.numbers import chance, hours, rate
@@ -82,7 +82,9 @@ def _next_window(records: EngineRecords, values: dict[str, Any]) -> str:
         return ""
     name = window_names(records).get(on, str(on))
     passed = " (passed)" if on < records.forecast.history.records.run_date else ""
-    return f"next window {name}{passed}" + (f", chance before it {chance(share)}" if isfinite(share) else "")
+    return f"next window {name}{passed}" + (
+        f", chance before it {chance(share)}" if share >= LEAST_CHANCE else ""
+    )
 
 
 def _rates(records: EngineRecords, values: dict[str, Any]) -> str:

@@ -28,7 +28,7 @@ class Look:
 
 
 FOREMOST = Look(1.0, 1.6, 8, True)
-EARLIER = Look(0.45, 0.9, 5.5, False)
+EARLIER = Look(0.6, 1.0, 5.5, False)
 """Lives that ended stay in sight behind the one in service; their readings stand in the table."""
 
 

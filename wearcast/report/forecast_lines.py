@@ -164,7 +164,11 @@ def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:
 
 def _reasons(values: dict[str, Any]) -> tuple[str, ...]:
     reasons = (reason.strip() for reason in str(values["reasons"]).split(";"))
-    return tuple(reason for reason in reasons if reason and reason != NO_UPPER_BOUND)
+    return tuple(
+        reason.removeprefix("own line: ") if "no own line" in reason else reason
+        for reason in reasons
+        if reason and reason != NO_UPPER_BOUND
+    )
 
 
 def _is_behind(reason: str) -> bool:
