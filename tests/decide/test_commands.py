@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 
 from wearcast.cli.main import run
-from wearcast.decide import compare_rows, order, plan_rows
+from wearcast.decide import compare_rows, order_lines, plan_rows
 
 LINERS = Path(__file__).parents[1] / "record_sets" / "marine_liners"
-COLUMNS = {"plan": plan_rows.COLUMNS, "order": order.COLUMNS, "compare": compare_rows.COLUMNS}
+COLUMNS = {"plan": plan_rows.COLUMNS, "order": order_lines.COLUMNS, "compare": compare_rows.COLUMNS}
 
 
 @pytest.fixture

@@ -25,7 +25,7 @@ def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
         values = row.values
         if row.life in doubted or values["statement"] in ("damage noted", "past limit"):
             continue
-        years = needs.limit_years[:, needs.lives.index(row.life)]
+        years = needs.limit_years[:, needs.column[row.life]]
         for window in ("next_window", "following_window"):
             expected = values[f"p_limit_before_{window}"]
             found = (years <= demo.years_to(values[window])).mean()
@@ -48,7 +48,7 @@ def test_doubted_shells_have_the_earlier_of_the_two_margins(demo, needs) -> None
             )
             at = demo.years_to(row["following_window"])
             expected = ahead.chance_within(np.full((len(ahead.lives), 1), at))[k, 0]
-            found = (needs.limit_years[:, needs.lives.index(int(ahead.lives[k]))] <= at).mean()
+            found = (needs.limit_years[:, needs.column[int(ahead.lives[k])]] <= at).mean()
             assert found == pytest.approx(expected, abs=0.03)
             compared += 1
     assert compared

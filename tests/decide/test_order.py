@@ -8,7 +8,8 @@ import pytest
 
 import wearcast
 from wearcast.decide.joint_needs import joint_needs
-from wearcast.decide.order import COLUMNS, order, order_at
+from wearcast.decide.order import order, order_at
+from wearcast.decide.order_lines import COLUMNS
 from wearcast.decide.what_if import UseOf, WhatIf
 
 RUN = dt.date(2026, 1, 1)
@@ -171,6 +172,46 @@ def test_several_rows_of_one_part_are_one_store(ordered) -> None:
     assert len(made.lines) == 1
     assert made.lines[0].part.on_hand == 2
     assert made.lines[0].part.lead_time_days == 90
+
+
+def test_of_two_references_of_one_part_the_first_is_counted_on_and_that_is_said(ordered) -> None:
+    spares = [SPARE | {"part_reference": "old"}, SPARE | {"part_reference": "new", "on_hand": "5"}]
+    made = ordered(readings=WORN_OUT, spares=spares)
+    first, second = made.lines
+    assert (first.part.part_reference, first.quantity) == ("old", 3)
+    assert (second.part.part_reference, second.quantity) == ("new", 0)
+    assert any("is listed before as old" in reason for reason in second.reasons)
+    assert second.takers == ()
+
+
+def test_the_partner_half_is_counted_even_where_it_was_never_read(ordered) -> None:
+    limits = [{"half": half} for half in ("lower", "upper")]
+    spares = [SPARE | {"half": half} for half in ("lower", "upper")]
+    made = ordered(readings=WORN_OUT, limits=limits, spares=spares, both_halves=True)
+    assert {line.part.half: line.quantity for line in made.lines} == {"upper": 3, "lower": 3}
+    alone = ordered(name="alone", readings=WORN_OUT, limits=limits, spares=spares)
+    assert {line.part.half: line.quantity for line in alone.lines} == {"upper": 0, "lower": 3}
+
+
+def test_a_clearance_stands_for_both_halves_only_where_no_wall_is_read(ordered) -> None:
+    """Clearance grows 2 µm per 1000 h from 0.235 mm to its limit of 0.330: 7 500 h are left at 40 000 h."""
+    rows = [
+        row
+        | {
+            "quantity": "clearance",
+            "half": "",
+            "value": f"{0.235 + 0.0022 * int(row['counter_h']) / 1000:.3f}",
+        }
+        for row in WORN_OUT
+    ]
+    limit = {"quantity": "clearance", "half": "", "new_min": "0.22", "new_max": "0.25", "limit": "0.33",
+             "limit_side": "max"}  # fmt: skip
+    spares = [SPARE | {"half": half} for half in ("lower", "upper")]
+    made = ordered(readings=rows, limits=[limit], spares=spares)
+    assert {line.part.half: line.quantity for line in made.lines} == {"upper": 3, "lower": 3}
+    assert all(
+        "no wall is read here: the clearance stands for both halves" in line.reasons for line in made.lines
+    )
 
 
 def test_the_makers_fixed_hours_come_before_the_trend(ordered) -> None:

@@ -81,18 +81,20 @@ def show_comparison(result: Comparison, out: Console) -> None:
 
 def _show_named(rows: tuple[CompareRow, ...], out: Console) -> None:
     from wearcast.cli.decisions import say
+    from wearcast.decide.sections import sentence
 
     if not rows:
         out.print("No place is out of line with its sisters.", style="bold")
     for row in rows:
         out.print(f"Out of line: {row}", style="bold")
-        say((f"{reason[0].upper()}{reason[1:]}." for reason in row.reasons), out)
+        say((sentence(reason) for reason in row.reasons), out)
     out.print()
 
 
 def _show_class(one: ClassComparison, out: Console) -> None:
     from wearcast.cli.decisions import plain_table, say
     from wearcast.cli.show import show_table
+    from wearcast.decide.sections import place_row, slopes_in_words
 
     engines = list(dict.fromkeys((row.vessel, row.engine) for row in one.rows))
     table = plain_table(str(one.key))
@@ -102,11 +104,16 @@ def _show_class(one: ClassComparison, out: Console) -> None:
     table.add_column("equal\nslopes p", justify="right", no_wrap=True)
     for position in dict.fromkeys(row.position for row in one.rows):
         cells = {(row.vessel, row.engine): row for row in one.rows if row.position == position}
-        p = one.slopes[position].p_holm
+        worded = {engine: place_row(row) for engine, row in cells.items()}
         table.add_row(
             position,
-            *(_cell(cells[engine]) if engine in cells else "" for engine in engines),
-            f"{p:.3f}" if p == p else "",  # noqa: PLR0124  (NaN)
+            *(
+                f"{worded[e].rate}\n{f'rank {worded[e].rank}' if worded[e].rank else 'not comparable'}"
+                if e in worded
+                else ""
+                for e in engines
+            ),
+            slopes_in_words(one, position),
         )
     effects = {(effect.vessel, effect.engine): effect for effect in one.engines}
     shown = [effects.get(engine) for engine in engines]
@@ -119,9 +126,3 @@ def _show_class(one: ClassComparison, out: Console) -> None:
     reasons = dict.fromkeys(f"{row}: {row.not_comparable}." for row in one.rows if row.not_comparable)
     say(reasons, out)
     out.print()
-
-
-def _cell(row: CompareRow) -> str:
-    mean, lo, hi = row.rate
-    rank = f"rank {row.rank[0]} ({row.rank[1]}-{row.rank[2]})" if row.ranked else "not comparable"
-    return f"{mean:.2f} ({lo:.2f}-{hi:.2f})\n{rank}"

@@ -83,9 +83,8 @@ def show_order(result: Order, out: Console) -> None:
     """The parts in one table, then what drives each and why; both cases where a change is tried."""
     from wearcast.cli.decisions import CLOSING, plain_table, say
     from wearcast.cli.show import show_table
-    from wearcast.decide.order import ORDER_NOW
+    from wearcast.decide.sections import order_rows
     from wearcast.decide.shares import share_in_words
-    from wearcast.frames import records_of
 
     out.print(
         f"As of {result.stand.as_of}, for a service of {share_in_words(result.service)}; the next order is thought "
@@ -99,42 +98,32 @@ def show_order(result: Order, out: Console) -> None:
     for title in ("needed\n50 - 95 %", "in store,\non order", "least on\nboard", "order"):
         table.add_column(title, justify="right", no_wrap=True)
     table.add_column("by")
-    as_given = [] if result.as_given is None else records_of(result.as_given.table)
-    given = {_part(row): row for row in as_given}
+    given = (
+        {}
+        if result.as_given is None
+        else {(row.part, row.part_reference): row for row in order_rows(result.as_given)}
+    )
     if given:
         table.add_column("as given:\norder", justify="right")
         table.add_column("by")
-    for row in records_of(result.table):
-        cells = [
-            _part(row),
-            f"{row['needed_p50']} - {row['needed_p95']}",
-            f"{row['on_hand']} + {row['on_order']}",
-            str(row["minimum_on_board"]),
-            str(row["order_quantity"]),
-            row["order_by"] or "no end in sight",
-        ]
-        before = given.get(_part(row))
-        if before:
-            cells += [str(before["order_quantity"]), before["order_by"] or "no end in sight"]
-        table.add_row(*cells)
+    rows = order_rows(result)
+    for row in rows:
+        before = given.get((row.part, row.part_reference))
+        table.add_row(
+            row.part,
+            row.needed,
+            row.in_store,
+            row.minimum,
+            row.quantity,
+            row.by,
+            *((before.quantity, before.by) if before else ()),
+        )
     show_table(table, out)
     out.print()
-    for line in result.lines:
-        if not (line.quantity or line.driving or line.reasons):
-            continue
-        what = f"order {line.quantity}" if line.quantity else "nothing to order before the next review"
-        if line.quantity:
-            what += f", {ORDER_NOW}" if line.now else f" by {line.last_order}"
-        out.print(f"{line.part}: {what}", style="bold")
-        drive = ", ".join(f"{taker} {share_in_words(chance)}" for taker, chance in line.driving)
-        say([f"Needed by {line.covered_until} at: {drive}."] if drive else [], out)
-        say((f"{reason[0].upper()}{reason[1:]}." for reason in line.reasons), out)
+    for row in rows:
+        reference = f" ({row.part_reference})" if row.part_reference else ""
+        out.print(f"{row.part}{reference}: {row.headline}", style="bold")
+        say([f"Needed by {row.covered_until} at: {', '.join(row.driven_by)}."] if row.driven_by else [], out)
+        say(row.reasons, out)
         out.print()
     out.print(f"Counts are half shells unless the part is a pair. {CLOSING}")
-
-
-def _part(row: dict[str, object]) -> str:
-    bearing = str(row["bearing"]).replace("_", " ")
-    words = (bearing, str(row["half"]), str(row["shell_size"]))
-    reference = f" ({row['part_reference']})" if row["part_reference"] else ""
-    return " ".join(word for word in words if word) + reference

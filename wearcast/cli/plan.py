@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,7 +21,8 @@ from wearcast.cli.what_if_options import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from wearcast.decide.plan import Opening, Plan
+    from wearcast.decide.plan import Plan
+    from wearcast.decide.sections import OpeningRow, WindowRow
 
 
 def plan(
@@ -71,6 +71,7 @@ def plan(
 def show_plan(result: Plan, out: Console) -> None:
     """Openings engine by engine and window by window, and the crew's list of the next one."""
     from wearcast.cli.decisions import CLOSING, say
+    from wearcast.decide.sections import window_rows
     from wearcast.decide.shares import share_in_words
 
     out.print(
@@ -85,7 +86,8 @@ def show_plan(result: Plan, out: Console) -> None:
         say(result.warnings, out)
         out.print()
     for key in result.stand.forecast.history.engines:
-        _show_engine([one for one in result.openings if one.key == key], " ".join(key), out)
+        for number, window in enumerate(window_rows(result, key)):
+            _show_window(window, out, with_list=number == 0)
     if result.as_given is not None:
         _show_difference(result, result.as_given, out)
     out.print(
@@ -94,57 +96,39 @@ def show_plan(result: Plan, out: Console) -> None:
     )
 
 
-def _show_engine(openings: list[Opening], name: str, out: Console) -> None:
+def _show_window(window: WindowRow, out: Console, with_list: bool) -> None:
+    """One window; for the next one also what the crew reads and photographs there."""
     from wearcast.cli.decisions import plain_table
     from wearcast.cli.show import show_table
-    from wearcast.decide.shares import share_in_words
 
-    windows = list(dict.fromkeys(opening.window for opening in openings))
-    for place, window in enumerate(windows):
-        here = [opening for opening in openings if opening.window == window]
-        allowed = "" if window.max_openings is None else f", at most {window.max_openings} openings"
-        table = plain_table(f"{name}, {window}{allowed}")
-        table.add_column("position", no_wrap=True)
-        table.add_column("plan", no_wrap=True)
-        table.add_column(f"chance\nbefore\n{here[0].until}", justify="right", no_wrap=True)
-        table.add_column("a reading\nchanges\nthe plan", justify="right", no_wrap=True)
-        table.add_column("why")
-        for one in here:
-            calls = max((row.calls for row in one.rows if isfinite(row.calls)), default=float("nan"))
-            table.add_row(
-                str(one),
-                _standing(one),
-                share_in_words(one.chance) if isfinite(one.chance) else "",
-                share_in_words(calls) if isfinite(calls) else "",
-                "; ".join(one.why),
-            )
-        show_table(table, out)
-        if place == 0:
-            _show_list([one for one in here if one.planned or one.must], out)
-        out.print()
+    allowed = f", {window.allowed}" if window.allowed else ""
+    table = plain_table(f"{' '.join(window.key)}, {window.window}{allowed}")
+    table.add_column("position", no_wrap=True)
+    table.add_column("plan", no_wrap=True)
+    table.add_column(f"chance\nbefore\n{window.until}", justify="right", no_wrap=True)
+    table.add_column("a reading\nchanges\nthe plan", justify="right", no_wrap=True)
+    table.add_column("why")
+    for one in window.openings:
+        table.add_row(one.position, one.standing, one.chance, one.reading_changes_plan, "; ".join(one.why))
+    show_table(table, out)
+    if with_list:
+        _show_list([one for one in window.openings if one.standing != "worth a look"], out)
+    out.print()
 
 
-def _standing(one: Opening) -> str:
-    if one.planned:
-        return "open"
-    return "open if allowed" if one.must else "worth a look"
-
-
-def _show_list(openings: list[Opening], out: Console) -> None:
-    """What the crew reads and photographs at the next window; alike positions share one list."""
+def _show_list(openings: list[OpeningRow], out: Console) -> None:
+    """What the crew reads and photographs; alike positions share one list."""
     from wearcast.cli.decisions import say
 
-    groups: dict[tuple[str, ...], list[Opening]] = {}
+    groups: dict[tuple[str, ...], list[OpeningRow]] = {}
     for one in openings:
-        groups.setdefault(tuple(str(line) for line in one.read), []).append(one)
+        groups.setdefault(one.read, []).append(one)
     for lines, alike in groups.items():
-        out.print(f"Read at {', '.join(str(one) for one in alike)}:")
+        out.print(f"Read at {', '.join(one.position for one in alike)}:")
         say(lines, out)
     if openings:
         say([f"Photograph: {', '.join(openings[0].photograph)}."], out, indent="")
-    beside = [
-        f"{one}: {', '.join(one.neighbours)}" for one in openings if one.neighbours and one.chance > 0.25
-    ]
+    beside = [f"{one.position}: {', '.join(one.neighbours)}" for one in openings if one.neighbours]
     if beside:
         say([f"If a shell is renewed, look at its neighbours too ({'; '.join(beside)})."], out, indent="")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from wearcast.lives.history import EngineAt, History
-from wearcast.lives.shells import Life
+from wearcast.lives.shells import Life, same_size
 
 ENGINE_FACTS = ("duty", "fuel", "construction")
 """Columns of the engines table that must agree where they are filled; the last two are kept as unknown columns."""
@@ -18,10 +18,9 @@ def signature(history: History, life: Life) -> tuple[tuple[str, str], ...]:
     columns of that name where the user keeps them.
     """
     engine = history.engine_of(life)
-    limits = [
-        one.limit for one in history.series if one.limit and history.lives[one.life] is life
-    ] or history.limits.of_class(engine.engine_type, life.place.bearing, life.place.half, life.quantity)
-    overlay = next((limit.overlay_um for limit in limits if limit is not None), float("nan"))
+    limits = history.limits.of_class(engine.engine_type, life.place.bearing, life.place.half, life.quantity)
+    mine = [limit for limit in limits if same_size(limit.shell_size, life.shell_size)]
+    overlay = next((limit.overlay_um for limit in mine), float("nan"))
     return (
         *((name, fact_of(engine, name)) for name in ENGINE_FACTS),
         ("shell size", life.shell_size.casefold()),

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.comparable import compared_with, signature, why_not
-from wearcast.decide.joint_needs import SEED
+from wearcast.decide.joint_needs import SEED, affordable
 from wearcast.decide.rate_effects import RateEffects
 from wearcast.decide.stand import ClassAhead, Stand
 from wearcast.wear.pooled.draws import joint_draws
@@ -121,10 +121,10 @@ def class_rows(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> list[Co
 
 def _rates(ahead: ClassAhead) -> tuple[Floats, NDArray[np.intp]]:
     """Drawn wear rates of the shells in service, array (N, k): of several points of one the mean [µm/kh]."""
-    estimate = ahead.fit.screened.estimate
-    drawn = joint_draws(ahead.readings, estimate, DRAWS, np.random.default_rng(SEED), ahead.asked)
+    estimate, n = ahead.fit.screened.estimate, affordable(DRAWS, len(ahead.asked))
+    drawn = joint_draws(ahead.readings, estimate, n, np.random.default_rng(SEED), ahead.asked)
     of = np.searchsorted(drawn.shell, ahead.readings.series_shell[drawn.series])
-    total = np.zeros((DRAWS, len(drawn.shell)))
+    total = np.zeros((n, len(drawn.shell)))
     np.add.at(total.T, of, drawn.rate_um_per_kh.T)
     return total / np.bincount(of), drawn.shell
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,8 @@ from wearcast.wear.pooled.draws import joint_draws
 
 Floats = NDArray[np.float64]
 
-DRAWS = 4000
+DRAWS, FEWEST_DRAWS = 4000, 500
+_NUMBERS_AT_ONCE = 8_000_000  # draws times shells: some 200 MB for level, rate and running-in
 SEED = 12_021  # any; the same for both cases of a what-if, so that only the change tells
 
 
@@ -38,9 +40,14 @@ class JointNeeds:
     need_years: Floats
     limit_years: Floats
 
+    @cached_property
+    def column(self) -> dict[int, int]:
+        """Column of every life."""
+        return {life: k for k, life in enumerate(self.lives)}
+
     def of(self, life: int) -> Floats:
         """Need of one shell, array (N,)."""
-        return self.need_years[:, self.lives.index(life)]
+        return self.need_years[:, self.column[life]]
 
 
 def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNeeds:
@@ -53,20 +60,22 @@ def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNe
     Parameters
     ----------
     n_draws : int
+        Fewer in a fleet of many thousand shells, which need fewer for the same share of the total.
     seed : int
 
     Returns
     -------
     JointNeeds
     """
+    n_draws = affordable(n_draws, sum(len(ahead.lives) for ahead in stand.classes))
     rng = np.random.default_rng(seed)
-    engines = list(stand.forecast.history.engines)
+    engines = {key: k for k, key in enumerate(stand.forecast.history.engines)}
     use_z = rng.standard_normal((n_draws, len(engines)))
     lives: list[int] = []
     needs, limits = [np.zeros((n_draws, 0))], [np.zeros((n_draws, 0))]
     for ahead in stand.classes:
         hours = _hours(ahead, n_draws, int(rng.integers(2**32)))
-        at = [engines.index(stand.engine_of(int(k)).key) for k in ahead.lives]
+        at = [engines[stand.engine_of(int(k)).key] for k in ahead.lives]
         hours = _with_fixed_hours(stand, ahead, hours, use_z[:, at])
         years = years_until(hours, *ahead.use, use_z[:, at])
         now = [_now(stand, int(k)) for k in ahead.lives]
@@ -75,6 +84,15 @@ def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNe
         needs.append(_at_own_windows(stand, ahead, years, now))
         lives += [int(k) for k in ahead.lives]
     return JointNeeds(tuple(lives), np.concatenate(needs, axis=1), np.concatenate(limits, axis=1))
+
+
+def affordable(n_draws: int, n_shells: int) -> int:
+    """Draws that fit in memory, not under `FEWEST_DRAWS` where more were asked for.
+
+    >>> affordable(4000, 100), affordable(4000, 10_000)
+    (4000, 800)
+    """
+    return min(n_draws, max(_NUMBERS_AT_ONCE // max(n_shells, 1), FEWEST_DRAWS))
 
 
 def _hours(ahead: ClassAhead, n_draws: int, seed: int) -> Floats:

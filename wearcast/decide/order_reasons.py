@@ -14,7 +14,7 @@ from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
-    from wearcast.decide.order import OrderLine
+    from wearcast.decide.order_lines import OrderLine
 
 Floats = NDArray[np.float64]
 
@@ -36,6 +36,7 @@ def order_reasons(
     """
     said = [
         *_store(line.part),
+        *_other_reference(line, parts),
         *_other_sizes(line, parts),
         *_damage(stand, line),
         *_doubted(stand, line),
@@ -59,6 +60,15 @@ def _store(part: Part) -> list[str]:
     if part.on_hand + part.on_order < part.minimum_on_board:
         return [f"fewer in store than the minimum on board ({part.minimum_on_board})"]
     return []
+
+
+def _other_reference(line: OrderLine, parts: tuple[Part, ...]) -> list[str]:
+    """Of two references of one part the first serves: whether they can stand in for one another is not known."""
+    first = next(one for one in parts if one.key == line.part.key)
+    if first is line.part:
+        return []
+    name = first.part_reference or "a part without reference"
+    return [f"the same shell is listed before as {name}, which is counted on; what is in store here is not"]
 
 
 def _other_sizes(line: OrderLine, parts: tuple[Part, ...]) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -90,6 +90,11 @@ class Taker:
     lives: tuple[int, ...]
     by_clearance: bool = False
 
+    @property
+    def place(self) -> tuple[str, str, str, str]:
+        """Vessel, engine, bearing and position."""
+        return self.vessel, self.engine, self.bearing, self.position
+
     def __str__(self) -> str:
         """Vessel, engine and place in words."""
         return f"{self.vessel} {self.engine} {self.bearing.replace('_', ' ')} {self.position}"
@@ -170,6 +175,18 @@ def takers(history: History) -> tuple[Taker, ...]:
     return tuple(sorted(found, key=lambda one: _order(one, list(history.engines))))
 
 
+def with_partners(places: tuple[Taker, ...]) -> tuple[Taker, ...]:
+    """The places with the other half of every bearing of which only one half is read."""
+    have = {(one.place, one.half) for one in places}
+    missing = [
+        replace(one, half=half, lives=(), by_clearance=False)
+        for one in places
+        for half in HALVES
+        if one.half and (one.place, half) not in have
+    ]
+    return (*places, *missing)
+
+
 def _taker(
     history: History,
     place: tuple[str, str, str, str],
@@ -206,14 +223,14 @@ def parts_in_use(history: History, store: Iterable[Part], of: Iterable[Taker]) -
             found,
             key=lambda part: (
                 part.engine_type, BEARINGS.index(part.bearing), part.shell_size.casefold() != "standard",
-                part.shell_size, halves.index(part.half), part.part_reference,
+                part.shell_size, halves.index(part.half),
             ),
         )
     )  # fmt: skip
 
 
 def _without_store(history: History, one: Taker, half: str) -> Part:
-    quantity = history.lives[one.lives[0]].quantity
+    quantity = history.lives[one.lives[0]].quantity if one.lives else ORDERED_BY[0]
     rows = history.limits.of_class(one.engine_type, one.bearing, half, quantity)
     reference = next(
         (

@@ -15,6 +15,7 @@ from wearcast.forecasting.run import Forecast, forecast
 from wearcast.forecasting.table import Row
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineAt
+from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
@@ -95,6 +96,15 @@ class Stand:
     def row_of_life(self) -> dict[int, Row]:
         """Rows of the forecast table by shell life."""
         return {row.life: row for row in self.forecast.rows}
+
+    @cached_property
+    def limits_of_life(self) -> dict[int, list[Limit]]:
+        """Limits of the series of every shell life."""
+        found: dict[int, list[Limit]] = {}
+        for one in self.forecast.history.series:
+            if one.limit is not None:
+                found.setdefault(one.life, []).append(one.limit)
+        return found
 
     def years_to(self, on: date) -> float:
         """Years from as-of to a date."""
@@ -187,8 +197,9 @@ def left_of_fixed_h(stand: Stand, life: int) -> float:
 
 def fixed_hours_h(stand: Stand, life: int) -> float:
     """Maker's fixed hours of a shell [h], the least of its limits; NaN where there are none."""
-    of_life = [one.limit for one in stand.forecast.history.series if one.life == life and one.limit]
-    given = [limit.renew_at_h for limit in of_life if np.isfinite(limit.renew_at_h)]
+    given = [
+        limit.renew_at_h for limit in stand.limits_of_life.get(life, []) if np.isfinite(limit.renew_at_h)
+    ]
     return min(given, default=float("nan"))
 
 
