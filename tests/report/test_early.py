@@ -118,6 +118,7 @@ def test_hours_carried_forward_are_about(tmp_path: Path, write_folder: Any) -> N
     told = loose({fact.label: fact.text for fact in sheet.facts}["Running hours"])
     # 731 days at 5000 h a year: 10 007 h
     assert told == "about 30 010 h, carried forward from 20 000 h on 2022-06-01"
+    assert loose(sheet.since).startswith("The as-of date lies 579 days before this run: about 7 930 h more")
 
 
 def test_what_has_run_since_the_last_counter_reading_is_said(engines: tuple[EngineRecords, ...]) -> None:

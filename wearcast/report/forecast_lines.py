@@ -6,8 +6,8 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
-from wearcast.forecasting.statements import STATEMENTS
-from wearcast.forecasting.table import Row
+from wearcast.forecasting.statements import DISAGREE, STATEMENTS
+from wearcast.forecasting.table import BEFORE_ANY, Row
 from wearcast.report import words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
@@ -29,6 +29,9 @@ PERCENT = (10, 50, 90)
 
 LEAST_CHANCE = 0.001
 """Chances below this are not printed beside the dates, which say as much."""
+
+WORDED = {BEFORE_ANY: "the 10 % date falls before any window listed"}
+"""Reasons that need their subject where they stand alone."""
 
 SAID = frozenset(name for name, _ in STATEMENTS)
 
@@ -77,12 +80,17 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
         dates=_dates(records, values, ahead),
         no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
         statement=values["statement"],
-        behind=tuple(words.page_text(_behind(reason)) for reason in reasons if _is_behind(reason)),
+        behind=tuple(
+            words.page_text(text)
+            for text in (
+                *(_behind(reason) for reason in reasons if _is_behind(reason)),
+                *_with_doubted(values),
+            )
+        ),
         notes=tuple(
             words.page_text(note)
             for note in (
                 *_windows(records, values),
-                *_with_doubted(values),
                 *(words.sentence(reason) for reason in reasons if not _is_behind(reason)),
             )
         ),
@@ -154,16 +162,18 @@ def _windows(records: EngineRecords, values: dict[str, Any]) -> tuple[str, ...]:
 
 def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:
     without, beside = values["hours_to_limit_p10"], values["hours_to_limit_p10_with_doubted"]
-    if not values["queries"] or not isfinite(beside):
+    if not isfinite(beside) or not (values["queries"] or values["statement"] == DISAGREE):
         return ()
     same = isfinite(without) and hours(beside) == hours(without)
     if same:
         return ()
-    return (f"With the doubted readings left in, the 10 % hours are {hours(beside)}.",)
+    whose = "" if values["queries"] else " of its class"
+    return (f"with the doubted readings{whose} left in, the 10 % hours are {hours(beside)}",)
 
 
 def _reasons(values: dict[str, Any]) -> tuple[str, ...]:
     reasons = (reason.strip() for reason in str(values["reasons"]).split(";"))
+    reasons = (WORDED.get(reason, reason) for reason in reasons)
     return tuple(
         reason.removeprefix("own line: ") if "no own line" in reason else reason
         for reason in reasons
@@ -172,7 +182,7 @@ def _reasons(values: dict[str, Any]) -> tuple[str, ...]:
 
 
 def _is_behind(reason: str) -> bool:
-    return reason in SAID or reason.startswith(BEHIND)
+    return reason in SAID or reason.startswith(BEHIND) or "doubted reading" in reason
 
 
 def _behind(reason: str) -> str:

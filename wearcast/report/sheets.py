@@ -127,11 +127,13 @@ def _hours(engine: EngineAt) -> str:
 
 
 def _since(records: EngineRecords) -> str:
-    """What has probably been run between the last counter reading and the run, where that is a month and more."""
+    """What has probably been run between the as-of moment and the run, where that is a month and more."""
     engine, run_date = records.engine, records.forecast.history.records.run_date
-    if (run_date - engine.as_of).days <= UNCOUNTED_DAYS or engine.as_of != engine.last_counter_on:
+    if (run_date - engine.as_of).days <= UNCOUNTED_DAYS:
         return ""
     since = days_since_in_words(engine, run_date)
+    if engine.as_of != engine.last_counter_on:
+        since = since.replace("Last counter reading", "The as-of date lies", 1)
     return words.page_text(f"{since} Hours below count from {engine.as_of}.")
 
 
