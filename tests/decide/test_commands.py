@@ -49,6 +49,12 @@ def test_a_what_if_writes_both_cases(call, tmp_path: Path, command: str, option:
     assert {file.name for file in tmp_path.iterdir()} == {"case.csv", "case-as-given.csv"}
 
 
+def test_a_limit_tried_is_no_limit(call) -> None:
+    code, out, _ = call("compare", LINERS, "--limit", "other wear standard 3.0")
+    assert code == 0
+    assert "The maker's limit holds until the maker changes it." in out
+
+
 def test_a_wrong_option_is_told_and_nothing_is_written(call, tmp_path: Path) -> None:
     code, out, err = call("plan", LINERS, "--move-window", "soon", "--csv", tmp_path / "out.csv")
     assert code == 2

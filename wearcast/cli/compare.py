@@ -58,11 +58,10 @@ def compare(
 
 def show_comparison(result: Comparison, out: Console) -> None:
     """What is out of line, then every class with its engines side by side."""
-    from wearcast.cli.decisions import CLOSING, say
+    from wearcast.cli.decisions import CLOSING, say, say_what_if
 
     out.print(f"As of {result.stand.as_of}.")
-    if result.as_given is not None:
-        out.print(f"What if: {result.what_if}.", style="bold")
+    say_what_if(result.what_if, out)
     out.print()
     _show_named(result.out_of_line, out)
     if result.as_given is not None:

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from wearcast.decide.what_if import WhatIf
+
 CLOSING = (
     "Readings suggest; maker's limits and intervals, class and licensed engineers decide. "
     "No forecast extends a limit or an interval."
@@ -30,6 +32,15 @@ class Decision(Protocol):
     def as_given(self) -> Decision | None:
         """The result of the records as they are; None where nothing was tried."""
         ...
+
+
+def say_what_if(what_if: WhatIf | None, out: Console) -> None:
+    """The changes tried, and that a limit tried is no limit."""
+    if what_if is None:
+        return
+    out.print(f"What if: {what_if}.", style="bold")
+    if what_if.limits:
+        out.print("The maker's limit holds until the maker changes it.")
 
 
 def write_tables(result: Decision, path: Path) -> tuple[Path, ...]:

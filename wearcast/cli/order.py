@@ -81,7 +81,7 @@ def order(
 
 def show_order(result: Order, out: Console) -> None:
     """The parts in one table, then what drives each and why; both cases where a change is tried."""
-    from wearcast.cli.decisions import CLOSING, plain_table, say
+    from wearcast.cli.decisions import CLOSING, plain_table, say, say_what_if
     from wearcast.cli.show import show_table
     from wearcast.decide.sections import order_rows
     from wearcast.decide.shares import share_in_words
@@ -90,8 +90,7 @@ def show_order(result: Order, out: Console) -> None:
         f"As of {result.stand.as_of}, for a service of {share_in_words(result.service)}; the next order is thought "
         f"about {result.review_days:.0f} days after this one."
     )
-    if result.as_given is not None:
-        out.print(f"What if: {result.what_if}.", style="bold")
+    say_what_if(result.what_if, out)
     out.print()
     table = plain_table()
     table.add_column("part", no_wrap=True)

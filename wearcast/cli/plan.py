@@ -70,7 +70,7 @@ def plan(
 
 def show_plan(result: Plan, out: Console) -> None:
     """Openings engine by engine and window by window, and the crew's list of the next one."""
-    from wearcast.cli.decisions import CLOSING, say
+    from wearcast.cli.decisions import CLOSING, say, say_what_if
     from wearcast.decide.sections import window_rows
     from wearcast.decide.shares import share_in_words
 
@@ -78,8 +78,7 @@ def show_plan(result: Plan, out: Console) -> None:
         f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {share_in_words(result.risk)}: the chance "
         "that a limit is reached before the bearing is next opened."
     )
-    if result.as_given is not None:
-        out.print(f"What if: {result.what_if}.", style="bold")
+    say_what_if(result.what_if, out)
     out.print()
     if result.warnings:
         out.print("The accepted risk cannot be kept everywhere:", style="bold")

@@ -172,7 +172,8 @@ def takers(history: History) -> tuple[Taker, ...]:
         if place not in by_place
         for half in HALVES
     ]
-    return tuple(sorted(found, key=lambda one: _order(one, list(history.engines))))
+    engines = {key: k for k, key in enumerate(history.engines)}
+    return tuple(sorted(found, key=lambda one: _order(one, engines)))
 
 
 def with_partners(places: tuple[Taker, ...]) -> tuple[Taker, ...]:
@@ -199,9 +200,9 @@ def _taker(
     return Taker(*place, half, first.shell_size, engine_type, lives, by_clearance)
 
 
-def _order(one: Taker, engines: list[tuple[str, str]]) -> tuple[object, ...]:
+def _order(one: Taker, engines: dict[tuple[str, str], int]) -> tuple[object, ...]:
     number = int(one.position) if one.position.isdigit() else 10**9
-    at = engines.index((one.vessel, one.engine)), BEARINGS.index(one.bearing)
+    at = engines[(one.vessel, one.engine)], BEARINGS.index(one.bearing)
     return *at, number, one.position, one.half
 
 
