@@ -13,6 +13,9 @@ from wearcast.version import __version__
 
 if TYPE_CHECKING:
     from wearcast.backtesting.run import Backtest, backtest
+    from wearcast.decide.compare import compare
+    from wearcast.decide.order import order
+    from wearcast.decide.plan import plan
     from wearcast.errors import InputRefused, OutputFailed, WearcastError, WrongUse
     from wearcast.estimators import OwnLine, PooledWear
     from wearcast.forecasting.run import Forecast, forecast
@@ -34,7 +37,10 @@ _HOME = {
     "WearcastError": "wearcast.errors",
     "WrongUse": "wearcast.errors",
     "backtest": "wearcast.backtesting.run",
+    "compare": "wearcast.decide.compare",
     "forecast": "wearcast.forecasting.run",
+    "order": "wearcast.decide.order",
+    "plan": "wearcast.decide.plan",
     "read": "wearcast.records.read",
     "read_settings": "wearcast.settings",
 }
@@ -53,7 +59,10 @@ __all__ = [
     "WrongUse",
     "__version__",
     "backtest",
+    "compare",
     "forecast",
+    "order",
+    "plan",
     "read",
     "read_settings",
 ]

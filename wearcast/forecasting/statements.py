@@ -33,6 +33,8 @@ class Facts:
         Openings of this life past the running-in.
     governed : bool
         False where no point with a limit of its own was read, so that nothing is forecast.
+    with_doubted : str
+        The statement with the doubted readings left in, where it is another one.
     """
 
     damage: bool
@@ -44,6 +46,7 @@ class Facts:
     following_window: date | None
     openings: int
     governed: bool = True
+    with_doubted: str = ""
 
 
 def _falls_before(window: date | None, facts: Facts) -> bool:

@@ -134,7 +134,8 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         dates = [None, None, None]
     open_at = _open_at(windows, dates[0], far_off=engine.use.known and governing >= 0 and not lost)
     values["open_at"] = open_at.on if open_at else None
-    said, others = statements(_facts(inputs, outlook, k, values, limit))
+    facts = _facts(inputs, outlook, k, values, limit)
+    said, others = statements(facts)
     values["statement"] = said
     own_reason = inputs.own.reason(governing) if governing >= 0 else ""
     contradiction = _contradiction(inputs, life)
@@ -146,6 +147,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
                     _incomplete(lost),
                     *_why_past(inputs, outlook, k, limit, said, others),
                     *others,
+                    f"with the doubted readings: {facts.with_doubted}" if facts.with_doubted else "",
                     contradiction.text if contradiction else "",
                     *outlook.reasons[k],
                     NO_UPPER_BOUND if np.isnan(outlook.hours[k]).any() and series and not lost else "",
@@ -243,7 +245,9 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     )
     if facts.read_past_limit(index, with_doubted=True):
         with_doubted = replace(with_doubted, past=governed)
-    return replace(without, disagree=statements(with_doubted)[0] != statements(without)[0])
+    other = statements(with_doubted)[0]
+    differs = other != statements(without)[0]
+    return replace(without, disagree=differs, with_doubted=other if differs else "")
 
 
 def _incomplete(lost: Sequence[Query]) -> str:

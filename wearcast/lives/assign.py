@@ -15,7 +15,7 @@ from wearcast.frames import row_numbers_of, rows_of
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.journals import journal_faults, journal_readings
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.shells import EPOCH, Event, Life, Place, life_of, lives_at, same_size
+from wearcast.lives.shells import EPOCH, Event, Life, Place, life_of, lives_at, natural_order, same_size
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
 
@@ -119,7 +119,10 @@ def place_readings(
     for key, told in events_of.items():
         if key in engines:
             faults += journal_faults(told, journals, engines[key].engine_type, limits)
-    assumptions = (f"{text}: {'; '.join(dict.fromkeys(places))}." for text, places in got.assumed.items())
+    assumptions = (
+        f"{text}: {'; '.join(sorted(set(places), key=natural_order))}."
+        for text, places in got.assumed.items()
+    )
     return Placed(_kept(readings, got), tuple(got.lives), tuple(faults), tuple(assumptions))
 
 

@@ -44,10 +44,9 @@ def probability_within(
     t = np.maximum(np.asarray(years, dtype=float), 0.0)
     mean = use_kh_per_year[:, None] * t
     sd = use_sd_kh_per_year[:, None] * np.sqrt(t + t**2 / years_of_history[:, None])
-    total = np.zeros_like(t)
-    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-        total += weight * hours.probability_before(np.maximum(mean + sd * node, 0.0))
-    return np.asarray(total)
+    run = np.maximum(mean[..., None] + sd[..., None] * _NODES, 0.0)
+    chance = hours.probability_before(run.reshape(len(t), -1)).reshape(run.shape)
+    return np.asarray(chance @ _WEIGHTS)
 
 
 def years_to_limit(
