@@ -61,12 +61,12 @@ def write_all(files: Mapping[Path, str | bytes]) -> None:
 
 
 def csv_text(table: pd.DataFrame) -> str:
-    """A table as CSV; text that a spreadsheet would run as a formula is written as text."""
+    """A table as CSV, figures to eight digits; text that a spreadsheet would run as a formula is written as text."""
     safe = table.copy()
     for name in safe.columns:
         if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
             safe[name] = safe[name].map(_as_text)
-    return safe.to_csv(index=False, lineterminator="\n")
+    return safe.to_csv(index=False, lineterminator="\n", float_format="%.8g")
 
 
 def _as_text(value: object) -> object:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wearcast.decide.compare import Comparison
 from wearcast.decide.order import Order
 from wearcast.decide.plan import Plan
-from wearcast.decide.sections import order_rows, place_rows, window_rows
+from wearcast.decide.sections import order_rows, place_rows, sentence, window_rows
 from wearcast.report.view import PlainTable
 
 
@@ -28,7 +28,7 @@ def _openings(plan: Plan) -> PlainTable:
             opening.position,
             opening.standing,
             opening.chance,
-            " ".join((*opening.why, *(f"Read {line}." for line in opening.read))),
+            " ".join((*map(sentence, opening.why), *(f"Read {line}." for line in opening.read))),
         )
         for key in dict.fromkeys(opening.key for opening in plan.openings)
         for window in window_rows(plan, key)
