@@ -116,14 +116,18 @@ def class_columns(terms: Terms, tau_kh: FloatArray, known: BoolArray, group: Int
     return np.stack(made, axis=-1) if made else np.zeros((*tau_kh.shape, 0))
 
 
+_WORTH_A_PASS = 1_000_000
+"""Blocks times their size cubed from which padding costs more than another pass over them (judgement)."""
+
+
 def _bucket_sizes(counts: IntArray) -> list[int]:
-    """Sizes to pad to: halved as long as enough blocks are left to be worth a pass."""
+    """Sizes to pad to: halved as long as what is saved is worth another pass."""
     sizes = []
     left = counts
     while left.size:
         size = max(int(left.max()), 1)
         smaller = left[left <= size // 2]
-        if smaller.size < 300 and left.size < 5000:
+        if smaller.size * size**3 < _WORTH_A_PASS:
             smaller = left[:0]
         sizes.append(size)
         left = smaller
