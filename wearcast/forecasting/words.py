@@ -8,7 +8,6 @@ from math import floor, isfinite, log10
 from typing import Any
 
 from wearcast.lives.history import EngineAt
-from wearcast.quantities import QUANTITIES
 
 
 def place_in_words(row: Mapping[str, Any]) -> str:
@@ -76,8 +75,3 @@ def grouped(number: float) -> str:
     '79 902'
     """
     return f"{number:,.0f}".replace(",", " ")
-
-
-def quantity_in_words(name: str) -> str:
-    """The quantity's title."""
-    return QUANTITIES[name].title

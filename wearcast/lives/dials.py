@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 from wearcast.frames import records_of, row_numbers_of
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import Conflict, DialChange, hours_per_year, total_hours
+from wearcast.lives.shells import EPOCH
 from wearcast.queries import Query
 from wearcast.units import DAYS_PER_YEAR
-
-EPOCH = pd.Timestamp("1970-01-01")
 
 
 @dataclass(frozen=True)
@@ -39,13 +38,13 @@ class Dials:
 
 def days(dates: pd.Series) -> NDArray[np.int64]:
     """Days since 1970-01-01 of a column of dates; a missing date is a very early one."""
-    filled = dates.fillna(EPOCH - pd.Timedelta(days=100_000))
+    filled = dates.fillna(pd.Timestamp(EPOCH) - pd.Timedelta(days=100_000))
     return filled.to_numpy().astype("datetime64[D]").astype(np.int64)
 
 
 def as_date(day: float) -> date:
     """The date that many days after 1970-01-01."""
-    return date(1970, 1, 1) + timedelta(days=round(day))
+    return EPOCH + timedelta(days=round(day))
 
 
 def read_dials(

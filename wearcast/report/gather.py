@@ -20,9 +20,6 @@ from wearcast.queries import Query
 OF_THE_ENGINE = frozenset({"alignment_query"})
 """Kinds of query that name readings without doubting them: what they show is the matter."""
 
-CellPlace = tuple[str, str, str, int]
-"""Table, file, sheet and row."""
-
 
 @dataclass(frozen=True)
 class Change:
