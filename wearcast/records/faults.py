@@ -72,6 +72,19 @@ def missing_table(table: Table, source: str, found: Sequence[str], kind: str) ->
     )
 
 
+def no_table(source: str, found: Sequence[str], kind: str) -> Query:
+    """A source, meant to be added to others, in which no table of a record set was found."""
+    others = ", ".join(visible(other) for other in found[:12]) if found else "none"
+    return Query(
+        kind="missing_table",
+        text=f"no {kind} has the name of a table; found: {others}.",
+        suggestion=f"Expected one or more of {one_of(list(TABLES))}; for a sheet of another layout write a mapping.",
+        file=source,
+        found=others,
+        expected="a table of a record set",
+    )
+
+
 def missing_column(grid: Grid, column: str, why: str = "") -> Query:
     """A column that must be there, with the columns that were found."""
     header = grid.header

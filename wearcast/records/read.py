@@ -17,9 +17,9 @@ from wearcast.records.cells import Notation, visible
 from wearcast.records.checks import check
 from wearcast.records.corrections import correct
 from wearcast.records.drafts import PLACE_COLUMNS, Draft
-from wearcast.records.faults import cell_fault, missing_table
+from wearcast.records.faults import cell_fault, missing_table, no_table
 from wearcast.records.folder import read_folder
-from wearcast.records.found import Found
+from wearcast.records.found import Found, Layout
 from wearcast.records.frames import frame
 from wearcast.records.grids import Grid, GridColumn, letter, no_codes
 from wearcast.records.records import RecordSet
@@ -27,7 +27,9 @@ from wearcast.records.tables import TABLES, Table
 from wearcast.records.understand import draft
 
 
-def read(source: str | Path, run_date: date | None = None) -> RecordSet:
+def read(
+    source: str | Path, run_date: date | None = None, part: bool = False, mapping: Layout | None = None
+) -> RecordSet:
     """A record set from a folder of CSV files or an .xlsx workbook.
 
     Parameters
@@ -36,6 +38,10 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
         The folder or workbook.
     run_date : date, optional
         Nothing may be dated after it; today (or ``SOURCE_DATE_EPOCH``) if left out.
+    part : bool
+        The source is only a part, to be added to what is known elsewhere: no table must be there, but one.
+    mapping : Layout, optional
+        How the tables stand in a file of another's making (`wearcast.records.mapping.read_mapping`).
 
     Returns
     -------
@@ -49,11 +55,14 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
     """
     path = Path(source)
     day = run_date or clock.run_date()
-    found = _open(path)
+    found = _open(path) if mapping is None else mapping.open(path)
     faults, notes = list(found.faults), list(found.notes)
-    for table in TABLES.values():
-        if table.required and table.name not in found.grids and table.name not in found.refused:
-            faults.append(missing_table(table, str(source), found.names, found.kind))
+    if not part:
+        for table in TABLES.values():
+            if table.required and table.name not in found.grids and table.name not in found.refused:
+                faults.append(missing_table(table, str(source), found.names, found.kind))
+    elif not found.grids and not faults:
+        faults.append(no_table(str(source), found.names, found.kind))
     drafts: dict[str, Draft] = {}
     if "corrections" in found.grids:
         drafts["corrections"] = draft(found.grids["corrections"], day)
@@ -65,8 +74,10 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
     notes += check_between(drafts)
     for name, made in drafts.items():
         faults += [_with_place(made, fault) for fault in made.faults]
-        faults += _no_rows(made) if name in ("readings", "engines", "limits") else []
+        faults += _no_rows(made) if name in ("readings", "engines", "limits") and not part else []
         notes += _unknown_columns(made)
+    if part and found.grids and not faults and not any(len(made.stands) for made in drafts.values()):
+        faults += [fault for made in drafts.values() for fault in _no_rows(made)]
     tables = {
         name: frame(drafts.get(name) or draft(_nothing(table), day), applied.history.get(name))
         for name, table in TABLES.items()
