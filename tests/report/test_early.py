@@ -142,10 +142,16 @@ def test_dates_before_the_run_are_marked(engines: tuple[EngineRecords, ...], fle
     assert not any("passed" in on for on in now)
 
 
-def test_windows_that_end_before_the_date_are_said_to_and_small_chances_left_out(
-    engines: tuple[EngineRecords, ...],
-) -> None:
-    lines = forecast_table(engines[0]).lines
-    notes = [loose(note) for one in lines for note in one.notes]
-    assert "Windows are listed to 2028-06-01 only; the 10 % date falls after that." in notes
-    assert not any("under 0.1 %" in note for note in notes)
+def test_windows_that_end_before_the_date_are_said_to(engines: tuple[EngineRecords, ...]) -> None:
+    said = {loose(one.open_at) for one in forecast_table(engines[0]).lines}
+    assert "Windows are listed to 2028-06-01 only; the 10 % date falls after that." in said
+
+
+def test_every_window_ahead_stands_with_its_chance(engines: tuple[EngineRecords, ...]) -> None:
+    records = engines[0]
+    for line, row in zip(forecast_table(records).lines, records.table_rows, strict=True):
+        ahead = {which: row.values[f"{which}_window"] for which in ("next", "following")}
+        assert {one.which: one.window[:10] for one in line.chances} == {
+            which: str(on) for which, on in ahead.items() if on is not None
+        }
+        assert all(one.chance.endswith("%") for one in line.chances)

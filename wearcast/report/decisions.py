@@ -21,14 +21,17 @@ def decision_tables(plan: Plan, order: Order, comparison: Comparison) -> tuple[P
 
 
 def _openings(plan: Plan) -> PlainTable:
-    rows = [
+    found = [
         (
-            " ".join(window.key),
-            window.window,
-            opening.position,
-            opening.standing,
-            opening.chance,
-            " ".join((*map(sentence, opening.why), *(f"Read {line}." for line in opening.read))),
+            "|".join((*window.key, opening.position, window.window.partition(" ")[0])),
+            (
+                " ".join(window.key),
+                window.window,
+                opening.position,
+                opening.standing,
+                opening.chance,
+                " ".join((*map(sentence, opening.why), *(f"Read {line}." for line in opening.read))),
+            ),
         )
         for key in dict.fromkeys(opening.key for opening in plan.openings)
         for window in window_rows(plan, key)
@@ -39,8 +42,11 @@ def _openings(plan: Plan) -> PlainTable:
         "What to open at which window",
         "The chance is that the limit is reached before the window after. A maker's fixed hours come first.",
         ("Engine", "Window", "Bearing", "At this window", "Chance", "Why, and what to read"),
-        tuple(rows),
+        tuple(row for _, row in found),
         "No window is given, so nothing can be planned.",
+        kind="plan",
+        keys=tuple(key for key, _ in found),
+        facts=("", "window", "", "standing", "chance", ""),
     )
 
 
@@ -76,6 +82,12 @@ def _orders(order: Order) -> PlainTable:
         ),
         tuple(rows),
         "No spare is listed, so nothing can be ordered.",
+        kind="order",
+        keys=tuple(
+            "|".join((one.part.engine_type, one.part.bearing, one.part.half, one.part.shell_size))
+            for one in order.lines
+        ),
+        facts=("", "", "needed", "in_store", "minimum", "quantity", "by", "", ""),
     )
 
 

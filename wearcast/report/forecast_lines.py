@@ -23,7 +23,7 @@ from wearcast.report.numbers import (
     rate,
     significant,
 )
-from wearcast.report.view import ForecastLine, ForecastTable
+from wearcast.report.view import ForecastLine, ForecastTable, WindowChance
 
 PERCENT = (10, 50, 90)
 
@@ -64,6 +64,7 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
     reasons = _reasons(values)
     ahead = hours_ahead(tuple(float(values[f"hours_to_limit_p{q}"]) for q in PERCENT))
     return ForecastLine(
+        row=records.row_numbers[row.life],
         page=page,
         anchor=anchor_of(values["bearing"], values["position"]),
         place=words.capital(words.bearing_words(values["bearing"], values["position"])),
@@ -87,13 +88,9 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
                 *_with_doubted(values),
             )
         ),
-        notes=tuple(
-            words.page_text(note)
-            for note in (
-                *_windows(records, values),
-                *(words.sentence(reason) for reason in reasons if not _is_behind(reason)),
-            )
-        ),
+        chances=_chances(records, values),
+        open_at=words.page_text(_open_at(records, values)),
+        notes=tuple(words.page_text(words.sentence(reason)) for reason in reasons if not _is_behind(reason)),
     )
 
 
@@ -142,22 +139,24 @@ def _dates(records: EngineRecords, values: dict[str, Any], ahead: tuple[str, ...
     return tuple(found)
 
 
-def _windows(records: EngineRecords, values: dict[str, Any]) -> tuple[str, ...]:
-    names = window_names(records)
-    said = []
-    open_at = values["open_at"]
+def _open_at(records: EngineRecords, values: dict[str, Any]) -> str:
+    """The last window before the 10 % date, in a sentence."""
+    names, open_at = window_names(records), values["open_at"]
     if open_at is not None and open_at == max(names):
-        said.append(f"Windows are listed to {open_at} only; the 10 % date falls after that.")
-    elif isinstance(values["date_p10"], date) and open_at is not None:
-        said.append(f"Last window before the 10 % date: {names.get(open_at, open_at)}.")
-    chances = [
-        f"{chance(values[f'p_limit_before_{which}_window'])} before {date_words(records, values[f'{which}_window'])}"
-        for which in ("next", "following")
-        if values[f"{which}_window"] is not None and values[f"p_limit_before_{which}_window"] >= LEAST_CHANCE
-    ]
-    if chances:
-        said.append(f"Chance that the limit is reached: {words.listed(chances)}.")
-    return tuple(said)
+        return f"Windows are listed to {open_at} only; the 10 % date falls after that."
+    if isinstance(values["date_p10"], date) and open_at is not None:
+        return f"Last window before the 10 % date: {names.get(open_at, open_at)}."
+    return ""
+
+
+def _chances(records: EngineRecords, values: dict[str, Any]) -> tuple[WindowChance, ...]:
+    """Chances that the limit is reached before the two windows ahead."""
+    shares = {which: float(values[f"p_limit_before_{which}_window"]) for which in ("next", "following")}
+    return tuple(
+        WindowChance(which, words.tied(chance(share)), date_words(records, values[f"{which}_window"]))
+        for which, share in shares.items()
+        if isinstance(values[f"{which}_window"], date) and isfinite(share)
+    )
 
 
 def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:

@@ -77,6 +77,7 @@ class EngineRecords:
     readings : mapping of life to its readings, by date
     series : mapping of life to its series
     rows : mapping of life to its row of the forecast table; lives not in service have none.
+    row_numbers : mapping of life to the number of that row in `Forecast.table`, from 0.
     """
 
     forecast: Forecast
@@ -85,6 +86,7 @@ class EngineRecords:
     readings: dict[int, list[Reading]]
     series: dict[int, list[int]]
     rows: dict[int, Row]
+    row_numbers: dict[int, int]
     events: tuple[Event, ...]
     queries: tuple[Query, ...]
     left_out: tuple[Query, ...]
@@ -125,6 +127,7 @@ def cut_by_engine(forecast: Forecast) -> tuple[EngineRecords, ...]:
         cut.lives[(life.place.vessel, life.place.engine)].append(index)
     for index, one in enumerate(history.series):
         cut.series[one.life].append(index)
+    numbers = {row.life: k for k, row in enumerate(forecast.rows)}
     for row in forecast.rows:
         place = history.lives[row.life].place
         cut.rows[(place.vessel, place.engine)][row.life] = row
@@ -140,6 +143,7 @@ def cut_by_engine(forecast: Forecast) -> tuple[EngineRecords, ...]:
             readings={life: cut.readings[life] for life in cut.lives[key]},
             series={life: cut.series[life] for life in cut.lives[key]},
             rows=cut.rows[key],
+            row_numbers={life: numbers[life] for life in cut.rows[key]},
             events=tuple(sorted(cut.events[key], key=lambda e: (e.on is not None, e.on, e.row))),
             queries=_of_engine(forecast.queries, key),
             left_out=_of_engine(history.left_out, key),

@@ -17,6 +17,15 @@ class Fact:
 
 
 @dataclass(frozen=True)
+class WindowChance:
+    """The chance that a limit is reached before a window: which one (`next`, `following`), chance and window."""
+
+    which: str
+    chance: str
+    window: str
+
+
+@dataclass(frozen=True)
 class ForecastLine:
     """One row of the forecast table.
 
@@ -32,10 +41,17 @@ class ForecastLine:
         The last reading, as read.
     behind : tuple of str
         What the statement rests on, and what else holds.
+    chances : tuple of WindowChance
+        Chances that the limit is reached before the windows ahead.
+    open_at : str
+        The last window before the 10 % date, in a sentence of its own; empty where none is said.
     notes : tuple of str
-        Windows, and why the range is what it is.
+        Why the range is what it is.
+    row : int
+        Number of the row in the forecast table, from 0.
     """
 
+    row: int
     page: str
     anchor: str
     place: str
@@ -51,6 +67,8 @@ class ForecastLine:
     no_hours: str
     statement: str
     behind: tuple[str, ...]
+    chances: tuple[WindowChance, ...]
+    open_at: str
     notes: tuple[str, ...]
 
 
@@ -188,7 +206,14 @@ class PositionSection:
 
 @dataclass(frozen=True)
 class PlainTable:
-    """A table of texts; `none` stands where it has no rows."""
+    """A table of texts; `none` stands where it has no rows.
+
+    Attributes
+    ----------
+    kind, keys, facts
+        Where scripts find a row again: what its rows are (`plan`, `order`), a lasting key of each row, and what
+        the cells of each column hold; empty where nothing asks for them.
+    """
 
     anchor: str
     title: str
@@ -196,6 +221,9 @@ class PlainTable:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     none: str
+    kind: str = ""
+    keys: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
