@@ -1,16 +1,20 @@
 """Pooled wear of a class of sister engines: one linear mixed model, solved exactly."""
 
-from wearcast.wear.pooled.estimate import Estimate, estimate
+from wearcast.wear.pooled.estimate import estimate
 from wearcast.wear.pooled.posterior import Posterior, posterior
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.terms import Terms, terms_of
+from wearcast.wear.pooled.theta import Theta, estimate_at
 
 __all__ = [
     "ClassReadings",
     "Estimate",
     "Posterior",
     "Terms",
+    "Theta",
     "estimate",
+    "estimate_at",
     "posterior",
     "terms_of",
 ]

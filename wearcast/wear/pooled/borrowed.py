@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.estimate import Estimate
 from wearcast.wear.pooled.passes import solved_parts
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.targets import series_targets
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.estimate import Estimate
 from wearcast.wear.pooled.passes import SolvedPart, slices_of_sets, solved_parts
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import ClassEffects, block_effects
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
-from wearcast.wear.pooled.estimate import AVERAGED_BELOW_ENGINES, Estimate
+from wearcast.wear.pooled.estimate import AVERAGED_BELOW_ENGINES
 from wearcast.wear.pooled.passes import slices_of_sets
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.series_pass import joined, one_pass, with_positive_rates
 from wearcast.wear.pooled.terms import Terms

@@ -14,8 +14,9 @@ from functools import cached_property
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
-from wearcast.wear.pooled.estimate import Estimate, estimate, mode_only
+from wearcast.wear.pooled.estimate import estimate, mode_only
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.priors import Priors

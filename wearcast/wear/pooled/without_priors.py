@@ -11,9 +11,9 @@ import numpy as np
 from scipy.optimize import minimize
 
 from wearcast.wear.pooled.arrays import FloatArray
-from wearcast.wear.pooled.estimate import Estimate
 from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood_and_gradient
+from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.terms import terms_of, with_only
 
