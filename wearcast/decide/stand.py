@@ -137,7 +137,11 @@ def take_stand(
     if as_of is None:
         engines = build(records, None, leave_out_faulty).engines
         as_of = max(engine.as_of for engine in engines.values())
-    made = forecast(records, as_of, settings, leave_out_faulty)
+    return stand_of(forecast(records, as_of, settings, leave_out_faulty), as_of)
+
+
+def stand_of(made: Forecast, as_of: date) -> Stand:
+    """The fleet of a forecast whose engines all stand at one date."""
     classes = [_ahead(made, fit) for fit in made.fits]
     return Stand(made, as_of, tuple(one for one in classes if len(one.lives)))
 

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.walls_clearance import places_that_disagree
-from wearcast.doubts.doubt import doubt
+from wearcast.doubts.doubt import Doubts, doubt
 from wearcast.forecasting.classes import wear_classes
 from wearcast.forecasting.life_facts import LifeFacts
 from wearcast.forecasting.model_queries import model_queries
@@ -85,11 +85,29 @@ def forecast(
     settings = settings or Settings()
     history = build(records, as_of, leave_out_faulty)
     doubts = doubt(history)
-    windows = {key: windows_ahead(records.windows, engine) for key, engine in history.engines.items()}
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
     fits = tuple(
         fit_class(one, settings, confirmed) for one in wear_classes(history, doubts.counted, settings.priors)
     )
+    return _from_fits(history, settings, doubts, fits)
+
+
+def with_fits(made: Forecast, fits: tuple[PooledClass, ...]) -> Forecast:
+    """The same forecast from other fits of its classes, such as those written down with an earlier one.
+
+    Parameters
+    ----------
+    made : Forecast
+    fits : tuple of PooledClass
+        Of the same classes.
+    """
+    return _from_fits(made.history, made.settings, doubt(made.history), fits)
+
+
+def _from_fits(
+    history: History, settings: Settings, doubts: Doubts, fits: tuple[PooledClass, ...]
+) -> Forecast:
+    windows = {key: windows_ahead(history.records.windows, engine) for key, engine in history.engines.items()}
     outlooks = tuple(pooled_outlook(history, fit, windows, settings) for fit in fits)
     used = doubts.counted.copy()
     for outlook in outlooks:
