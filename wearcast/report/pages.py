@@ -11,11 +11,15 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from wearcast.report import inks
+from wearcast.report.plotly_bundle import bundle
 from wearcast.report.view import EngineSheet, IndexSheet
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
+
+ALWAYS = ("tables.js",)
+"""Scripts of every page."""
 
 _NOT_IN_SCRIPTS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
@@ -23,33 +27,61 @@ _NOT_IN_SCRIPTS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\
 def engine_page(sheet: EngineSheet) -> str:
     """The HTML of one engine's page."""
     figures = {chart.anchor: chart.figure for place in sheet.positions for chart in place.charts}
-    scripts = (_plotly(), _asset("sheet.js")) if figures else ()
-    dark = {ink.light: ink.dark for ink in inks.ALL}
-    data = script_json({"figures": figures, "dark": dark, "print": {inks.PAPER.light: inks.PRINTED}})
-    return _page("engine.html.j2", sheet, scripts, data)
+    return _page("engine.html.j2", sheet, figures)
 
 
 def index_page(sheet: IndexSheet) -> str:
     """The HTML of the index."""
-    return _page("index.html.j2", sheet, (), "")
+    return _page("index.html.j2", sheet, {})
 
 
-def _page(template: str, sheet: EngineSheet | IndexSheet, scripts: tuple[str, ...], data: str) -> str:
+def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any]) -> str:
     from markupsafe import Markup
 
+    data: dict[str, Any] = {}
+    scripts = [_asset(name) for name in ALWAYS if _is_asset(name)]
+    if figures:
+        dark = {ink.light: ink.dark for ink in inks.ALL}
+        data["chart-data"] = {"figures": figures, "dark": dark, "print": {inks.PAPER.light: inks.PRINTED}}
+        scripts.append(_asset("draw.js"))
+    inert = bundle() if figures else ""
     return (
         _environment()
         .get_template(template)
         .render(
             sheet=sheet,
             inks=inks.ALL,
-            css=Markup(_asset("sheet.css")),
-            data=Markup(data),
+            css=Markup("\n".join((_asset("sheet.css"), _asset("print.css"), page_heads(sheet)))),
+            data=[(name, Markup(script_json(content))) for name, content in data.items()],
+            bundle=Markup(inert),
             scripts=[Markup(script) for script in scripts],
-            policy=content_policy(scripts),
+            policy=content_policy((*([inert] if inert else []), *scripts)),
         )
         + "\n"
     )
+
+
+def page_heads(sheet: EngineSheet | IndexSheet) -> str:
+    """What every printed page says above and below: what it is of, as of when, and made by what."""
+    facts = {fact.label: fact.text for fact in (*sheet.facts, *sheet.background.made)}
+    subtitle = getattr(sheet, "subtitle", "")
+    title = f"{sheet.title} ({subtitle})" if subtitle else sheet.title
+    heads = {
+        "top-left": title,
+        "top-right": f"as of {facts.get('As of', 'not known')}",
+        "bottom-left": f"{facts['Program']}, run on {facts['Run on']}. Readings suggest; they do not decide.",
+    }
+    boxes = " ".join(f"@{box} {{ content: {css_string(text)}; }}" for box, text in heads.items())
+    return f"@page {{ {boxes} }}"
+
+
+def css_string(text: str) -> str:
+    """A string of a style sheet in which no letter has a meaning.
+
+    >>> css_string('a"} </style>')
+    '"a\\\\22 \\\\7d \\\\20 \\\\3c \\\\2f style\\\\3e "'
+    """
+    return '"' + "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text) + '"'
 
 
 def content_policy(scripts: tuple[str, ...]) -> str:
@@ -111,12 +143,5 @@ def _asset(name: str) -> str:
     return (files("wearcast.report") / "assets" / name).read_text(encoding="utf-8").strip()
 
 
-@cache
-def _plotly() -> str:
-    """plotly.js as it stands in a page: a parser turns every line end into one letter, and so the hash does."""
-    from plotly.offline import get_plotlyjs
-
-    script = str(get_plotlyjs()).replace("\r\n", "\n").replace("\r", "\n")
-    if "</script" in script.lower() or "<!--" in script:
-        raise ValueError("this plotly.js cannot stand inside a page")
-    return script
+def _is_asset(name: str) -> bool:
+    return (files("wearcast.report") / "assets" / name).is_file()

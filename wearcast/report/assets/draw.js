@@ -1,0 +1,135 @@
+// Draws the charts of a sheet: those in view first, the others while the page rests, all of them anew before print.
+// plotly.js lies in the page as text and is read only when the first chart is due, after the page has been painted.
+(() => {
+  "use strict";
+  const places = [...document.querySelectorAll("[data-chart]")];
+  const source = document.getElementById("plotly-bundle");
+  if (!places.length || !source) return;
+  const page = JSON.parse(document.getElementById("chart-data").textContent);
+  const darkScheme = window.matchMedia("(prefers-color-scheme: dark)");
+  const onPaper = window.matchMedia("print");
+  const config = { displayModeBar: false, responsive: true, scrollZoom: false, doubleClick: false };
+  const PX_PER_MM = 96 / 25.4;
+  const PRINT_MM = [91, 74]; // as in print.css; another chart says its own: data-print-mm="60x40"
+  const LINE_PX = 10.5;
+  const root = document.documentElement;
+  const waiting = new Set(places);
+  const drawn = new Set();
+  let printing = false;
+
+  function awake() {
+    if (window.Plotly) return;
+    const script = document.createElement("script");
+    script.textContent = source.textContent; // the page's policy knows it by its hash
+    document.head.append(script);
+    script.remove();
+  }
+
+  // The figures are in inks for light paper; others stand in for them on dark paper and in print.
+  const channels = (hex) => [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16)).join(",");
+  function inksFor(instead) {
+    const inks = new Map(Object.entries(instead));
+    for (const [light, other] of Object.entries(instead)) inks.set(channels(light), channels(other));
+    return inks;
+  }
+  const LIGHT = new Map();
+  const DARK = inksFor(page.dark);
+  const PRINT = inksFor(page.print);
+
+  function inked(value, inks) {
+    if (typeof value === "string") {
+      const wash = value.match(/^rgba\((\d+,\d+,\d+),([\d.]+)\)$/);
+      if (wash) return `rgba(${inks.get(wash[1]) || wash[1]},${wash[2]})`;
+      return value.startsWith("#") && inks.has(value) ? inks.get(value) : value;
+    }
+    if (Array.isArray(value)) return value.map((inner) => inked(inner, inks));
+    if (value && typeof value === "object") {
+      return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, inked(inner, inks)]));
+    }
+    return value;
+  }
+
+  // Names of verticals that would be written over each other: the first of them stays.
+  function uncrowded(layout, width) {
+    const [left, right] = layout.xaxis.range;
+    let last = -Infinity;
+    const upright = (label) => label.textangle === -90;
+    const names = layout.annotations.filter(upright).sort((a, b) => a.x - b.x);
+    const kept = names.filter((label) => {
+      const at = ((label.x - left) / (right - left)) * width;
+      if (at - last < LINE_PX) return false;
+      last = at;
+      return true;
+    });
+    return layout.annotations.filter((label) => !upright(label)).concat(kept);
+  }
+
+  function paperSize(place) {
+    const said = (place.dataset.printMm || "").split("x").map(Number);
+    const [width, height] = said.length === 2 && said.every((mm) => mm > 0) ? said : PRINT_MM;
+    return { width: Math.floor(width * PX_PER_MM), height: Math.floor(height * PX_PER_MM), autosize: false };
+  }
+
+  function draw(place) {
+    awake();
+    waiting.delete(place);
+    const inks = printing ? PRINT : darkScheme.matches ? DARK : LIGHT;
+    const { data, layout } = inked(page.figures[place.dataset.chart], inks);
+    if (printing) Object.assign(layout, paperSize(place));
+    const width = printing ? layout.width : place.clientWidth;
+    if (width < 480) layout.xaxis.nticks = 4;
+    if (printing) layout.font.size = 10;
+    if (layout.annotations) layout.annotations = uncrowded(layout, width - layout.margin.l - layout.margin.r);
+    drawn.add(place);
+    Plotly.react(place, data, layout, config);
+    if (!waiting.size && !root.dataset.charts) {
+      root.dataset.charts = "drawn";
+      performance.mark("charts-drawn");
+    }
+  }
+
+  const ahead = new IntersectionObserver((entries) => {
+    for (const { isIntersecting, target } of entries) {
+      if (!isIntersecting) continue;
+      ahead.unobserve(target);
+      if (waiting.has(target)) draw(target);
+    }
+  }, { rootMargin: "400px" });
+
+  const rest = window.requestIdleCallback || ((work) => setTimeout(work, 30));
+  function drawNext() {
+    const place = [...waiting].find((one) => one.clientWidth > 0); // what a filter has hidden waits until it is shown
+    if (!place) return;
+    draw(place);
+    rest(drawNext);
+  }
+  // Two frames: the words are on the screen before the first chart costs anything.
+  requestAnimationFrame(() => requestAnimationFrame(() => {
+    places.forEach((place) => ahead.observe(place));
+    rest(drawNext);
+  }));
+
+  function toPaper(now) {
+    if (printing === now) return;
+    printing = now;
+    if (now) places.forEach(draw);
+    else drawAnew();
+  }
+  // A chart that a filter hides has no width to be drawn at: it waits until it is shown again.
+  function drawAnew() {
+    for (const place of [...drawn]) {
+      if (place.clientWidth > 0) {
+        draw(place);
+        continue;
+      }
+      Plotly.purge(place);
+      drawn.delete(place);
+      waiting.add(place);
+      ahead.observe(place);
+    }
+  }
+  darkScheme.addEventListener("change", () => printing || drawAnew());
+  window.addEventListener("beforeprint", () => toPaper(true));
+  window.addEventListener("afterprint", () => toPaper(false));
+  onPaper.addEventListener("change", () => toPaper(onPaper.matches));
+})();
