@@ -52,7 +52,7 @@ def show_backtest(result: Backtest, out: Console) -> None:
         scored_in_words,
         verdict,
     )
-    from wearcast.cli.show import show_table
+    from wearcast.cli.show import show_padded
 
     out.print(TITLE, style="bold")
     out.print(scored_in_words(result))
@@ -60,7 +60,7 @@ def show_backtest(result: Backtest, out: Console) -> None:
     for run, title in RUNS.items():
         groups = figure_tables(result, run)
         if groups:
-            show_table(_table(title, groups), out)
+            show_padded(_table(title, groups), out)
             out.print(f"PIT in ten equal parts, 10 % each where right: {pit_in_words(result, run)}\n")
     out.print("\n".join(READING_IT))
 

@@ -92,7 +92,7 @@ def _show_named(rows: tuple[CompareRow, ...], out: Console) -> None:
 
 def _show_class(one: ClassComparison, out: Console) -> None:
     from wearcast.cli.decisions import plain_table, say
-    from wearcast.cli.show import show_table
+    from wearcast.cli.show import show_padded
     from wearcast.decide.sections import place_row, slopes_in_words
 
     engines = list(dict.fromkeys((row.vessel, row.engine) for row in one.rows))
@@ -121,7 +121,7 @@ def _show_class(one: ClassComparison, out: Console) -> None:
         *(f"{e.effect:+.2f}\n{e.lo90:+.2f} to {e.hi90:+.2f}" if e else "" for e in shown),
         "",
     )
-    show_table(table, out)
+    show_padded(table, out)
     reasons = dict.fromkeys(f"{row}: {row.not_comparable}." for row in one.rows if row.not_comparable)
     say(reasons, out)
     out.print()

@@ -50,7 +50,7 @@ def show_forecast(result: Forecast, out: Console) -> None:
     """The forecast engine by engine, and what stands behind it."""
     from rich.table import Table
 
-    from wearcast.cli.show import show_table
+    from wearcast.cli.show import show_padded
     from wearcast.forecasting.words import (
         date_in_words,
         days_since_in_words,
@@ -81,7 +81,7 @@ def show_forecast(result: Forecast, out: Console) -> None:
                 date_in_words(row["date_p10"], run_date),
                 row["statement"],
             )
-        show_table(table, out)
+        show_padded(table, out)
         since = days_since_in_words(result.history.engines[(key[0], key[1])], run_date)
         out.print(f"{since}\n" if since else "")
     show_behind(result, out)

@@ -82,7 +82,7 @@ def order(
 def show_order(result: Order, out: Console) -> None:
     """The parts in one table, then what drives each and why; both cases where a change is tried."""
     from wearcast.cli.decisions import CLOSING, plain_table, say, say_what_if
-    from wearcast.cli.show import show_table
+    from wearcast.cli.show import show_padded
     from wearcast.decide.sections import order_rows
     from wearcast.decide.shares import share_in_words
 
@@ -117,7 +117,7 @@ def show_order(result: Order, out: Console) -> None:
             row.by,
             *((before.quantity, before.by) if before else ()),
         )
-    show_table(table, out)
+    show_padded(table, out)
     out.print()
     for row in rows:
         reference = f" ({row.part_reference})" if row.part_reference else ""

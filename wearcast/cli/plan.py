@@ -98,7 +98,7 @@ def show_plan(result: Plan, out: Console) -> None:
 def _show_window(window: WindowRow, out: Console, with_list: bool) -> None:
     """One window; for the next one also what the crew reads and photographs there."""
     from wearcast.cli.decisions import plain_table
-    from wearcast.cli.show import show_table
+    from wearcast.cli.show import show_padded
 
     allowed = f", {window.allowed}" if window.allowed else ""
     table = plain_table(f"{' '.join(window.key)}, {window.window}{allowed}")
@@ -109,7 +109,7 @@ def _show_window(window: WindowRow, out: Console, with_list: bool) -> None:
     table.add_column("why")
     for one in window.openings:
         table.add_row(one.position, one.standing, one.chance, one.reading_changes_plan, "; ".join(one.why))
-    show_table(table, out)
+    show_padded(table, out)
     if with_list:
         _show_list([one for one in window.openings if one.standing != "worth a look"], out)
     out.print()

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 
 if TYPE_CHECKING:
+    from rich.markdown import Markdown
     from rich.table import Table
 
     from wearcast.queries import Query
@@ -59,8 +60,8 @@ def show_query(query: Query, out: Console) -> None:
     out.print(textwrap.fill(paragraph, out.width, initial_indent="  ", subsequent_indent="  ") + "\n")
 
 
-def show_table(table: Table, out: Console) -> None:
-    """A table without the blanks that pad its last column, which would only spoil a pasted text."""
+def show_padded(content: Table | Markdown, out: Console) -> None:
+    """A table or a page without the blanks that pad its lines, which would only spoil a pasted text."""
     with out.capture() as captured:
-        out.print(table)
+        out.print(content)
     out.file.write("\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n")

@@ -1,0 +1,1 @@
+"""The guide for users: Markdown pages shipped with the program, shown by `wearcast guide`."""
