@@ -72,8 +72,18 @@ def readers(pages: dict[str, str]) -> dict[str, Reader]:
 
 
 def figures_of(reader: Reader) -> dict[str, Any]:
-    data = next(text for attributes, text in reader.scripts if attributes.get("id") == "chart-data")
-    return dict(json.loads(data)["figures"])
+    text = next(text for attributes, text in reader.scripts if attributes.get("id") == "chart-data")
+    data = json.loads(text)
+
+    def whole(value: Any) -> Any:
+        """What a figure shares with others is put back, as draw.js does."""
+        if isinstance(value, dict):
+            return (
+                whole(data["parts"][value["="]]) if "=" in value else {k: whole(v) for k, v in value.items()}
+            )
+        return [whole(inner) for inner in value] if isinstance(value, list) else value
+
+    return dict(whole(data["figures"]))
 
 
 def test_one_page_an_engine_and_an_index(pages: dict[str, str]) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from wearcast.report import inks
 from wearcast.report.plotly_bundle import bundle
+from wearcast.report.shared_parts import share_parts
 from wearcast.report.view import EngineSheet, IndexSheet
 
 if TYPE_CHECKING:
@@ -42,7 +43,9 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
     scripts = [_asset(name) for name in ALWAYS if _is_asset(name)]
     if figures:
         dark = {ink.light: ink.dark for ink in inks.ALL}
-        data["chart-data"] = {"figures": figures, "dark": dark, "print": {inks.PAPER.light: inks.PRINTED}}
+        short, parts = share_parts(figures)
+        instead = {"dark": dark, "print": {inks.PAPER.light: inks.PRINTED}}
+        data["chart-data"] = {"figures": short, "parts": parts, **instead}
         scripts.append(_asset("draw.js"))
     inert = bundle() if figures else ""
     return (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
@@ -31,7 +32,17 @@ def render(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
 ) -> dict[str, str]:
-    """Every page of a forecast as HTML text by file name.
+    """Every page of a forecast as HTML text by file name: all of `pages_of` at once."""
+    return dict(pages_of(forecast, program_version, more, backtest))
+
+
+def pages_of(
+    forecast: Forecast,
+    program_version: str,
+    more: tuple[PlainTable, ...] = (),
+    backtest: Backtest | None = None,
+) -> Iterator[tuple[str, str]]:
+    """Pages of a forecast one by one, each with its file name: no more than one is held at a time.
 
     The same forecast gives the same bytes: no clock, no random number and no file is asked.
 
@@ -46,19 +57,18 @@ def render(
     backtest : Backtest, optional
         Of the same records: how far to trust the forecast, a section of the index.
 
-    Returns
-    -------
-    dict of str to str
-        ``index.html`` first, then one page an engine.
+    Yields
+    ------
+    tuple of str
+        File name and HTML text: ``index.html`` first, then one page an engine.
     """
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
-    pages = {"index.html": index_page(index_sheet(forecast, engines, names, program_version, more, backtest))}
+    yield "index.html", index_page(index_sheet(forecast, engines, names, program_version, more, backtest))
     companions = Companions(forecast)
     for records in engines:
         name = names[records.engine.key]
-        pages[name] = engine_page(engine_sheet(records, name, program_version, companions))
-    return pages
+        yield name, engine_page(engine_sheet(records, name, program_version, companions))
 
 
 def engine_sheet(

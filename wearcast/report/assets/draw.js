@@ -36,6 +36,7 @@
   const DARK = inksFor(page.dark);
   const PRINT = inksFor(page.print);
 
+  // A copy in other inks; what several figures share stands once in the page, in a list that `=` points into.
   function inked(value, inks) {
     if (typeof value === "string") {
       const wash = value.match(/^rgba\((\d+,\d+,\d+),([\d.]+)\)$/);
@@ -44,6 +45,7 @@
     }
     if (Array.isArray(value)) return value.map((inner) => inked(inner, inks));
     if (value && typeof value === "object") {
+      if ("=" in value) return inked(page.parts[value["="]], inks);
       return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, inked(inner, inks)]));
     }
     return value;
@@ -64,6 +66,13 @@
     return layout.annotations.filter((label) => !upright(label)).concat(kept);
   }
 
+  // Room for the numbers of the value axis, told by their letters: to have it measured doubles the time a chart takes.
+  function roomAtTheLeft({ range = [], tickformat = "" }) {
+    const places = Number((tickformat.match(/\.(\d)f/) || [])[1] || 0);
+    const letters = Math.max(0, ...range.map((end) => end.toFixed(places).length));
+    return Math.ceil(34 + 6.8 * letters);
+  }
+
   function paperSize(place) {
     const said = (place.dataset.printMm || "").split("x").map(Number);
     const [width, height] = said.length === 2 && said.every((mm) => mm > 0) ? said : PRINT_MM;
@@ -79,6 +88,10 @@
     const width = printing ? layout.width : place.clientWidth;
     if (width < 480) layout.xaxis.nticks = 4;
     if (printing) layout.font.size = 10;
+    if (layout.yaxis.automargin) {
+      layout.yaxis.automargin = false;
+      layout.margin.l = roomAtTheLeft(layout.yaxis);
+    }
     if (layout.annotations) layout.annotations = uncrowded(layout, width - layout.margin.l - layout.margin.r);
     drawn.add(place);
     Plotly.react(place, data, layout, config);
