@@ -18,6 +18,27 @@ def test_a_regrind_without_a_shell_is_asked_about(doubted) -> None:
     assert (query.table, query.rows) == ("events", (2,))
 
 
+@pytest.mark.parametrize(
+    ("size", "more", "asked"),
+    [
+        ("U50", [], True),
+        ("standard", [], False),
+        ("U50", [journal("2020-01-01", 30000, "219.498")], False),
+    ],
+)
+def test_an_undersize_shell_out_of_nowhere_is_asked_about(doubted, size, more, asked) -> None:
+    """Nothing tells the journal's size: the worst mistake there is would look the same."""
+    put_in = {
+        "event": "renewal", "half": "lower", "shell_size": size, "date": "2015-01-01", "counter_h": "9000",
+    }  # fmt: skip
+    wall = {"date": "2020-01-01", "counter_h": "30000", "value": "8.230" if size == "U50" else "7.990"}
+    of_u50 = {"shell_size": "U50", "new_min": "8.235", "new_max": "8.250", "limit": "8.200"}
+    found = doubted([wall, *more], [put_in], more_limits=[of_u50]).get("journal_query", [])
+    assert bool(found) == asked
+    if found:
+        assert (found[0].table, found[0].column, found[0].rows) == ("events", "shell_size", (2,))
+
+
 def test_a_journal_of_another_size_than_its_shells(doubted, history_of, counted) -> None:
     """Half a millimetre under: the step of 0.25/0.50 mm is common practice, no source."""
     rows = [journal("2015-01-01", 9000, "219.998"), journal("2020-01-01", 30000, "219.490")]

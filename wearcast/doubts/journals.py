@@ -12,6 +12,7 @@ from wearcast.doubts.family import Found, confirmed, query_of_set
 from wearcast.frames import row_numbers_of, rows_of
 from wearcast.lives.history import History
 from wearcast.lives.journals import JOURNAL_STEP_MM
+from wearcast.lives.shells import EPOCH, STANDARD, Event, same_size
 from wearcast.queries import Query
 from wearcast.units import UM_PER_MM
 
@@ -24,7 +25,7 @@ def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
     table = journals_at_openings(history, counted)
     sure = confirmed(history)
     table = table[np.array([not sure[list(rows)].any() for rows in table["rows"]], dtype=bool)]
-    queries = _ground_without_shell(history)
+    queries = _ground_without_shell(history) + _undersize_out_of_nowhere(history)
     told = {(query.vessel, query.engine, query.bearing, query.position) for query in queries}
     lost: list[int] = []
     for row in rows_of(table[table["matches"] == False]):  # noqa: E712  (None is no answer)
@@ -68,6 +69,46 @@ def _ground_without_shell(history: History) -> list[Query]:
         if event.kind == "regrind"
         and (event.place.vessel, event.place.engine, event.place.bearing, event.place.position, event.on)
         not in fitted
+    ]
+
+
+def _undersize_out_of_nowhere(history: History) -> list[Query]:
+    """Undersize shells put in where neither what ran before, nor a regrind, nor a diameter tells the journal's size."""
+    measured = {
+        (row.vessel, row.engine, row.bearing, row.position)
+        for row in rows_of(history.readings)
+        if row.quantity == "journal_diameter"
+    }
+    confirmed_rows = set(history.records.events.loc[history.records.events["confirmed"] == True, "row"])  # noqa: E712
+    dated = (event for event in history.events if event.kind in ("fitted", "renewal", "regrind"))
+    first: dict[tuple[str, str, str, str], Event] = {}
+    for event in sorted(dated, key=lambda event: (event.on or EPOCH, event.kind != "regrind", event.row)):
+        place = event.place
+        first.setdefault((place.vessel, place.engine, place.bearing, place.position), event)
+    return [
+        Query(
+            "journal_query",
+            f"a shell of size {event.shell_size} was put in at {event.place} on {event.on}; no regrind, no journal "
+            "diameter and no earlier shell of that size is recorded there.",
+            "Check journal and shell at the engine: a shell of the wrong size burns. Then add the regrind, the "
+            "journal diameter or the earlier fitting, or confirm the event.",
+            table="events",
+            rows=(event.row,),
+            file=event.file,
+            sheet=event.sheet,
+            column="shell_size",
+            found=event.shell_size,
+            vessel=event.place.vessel,
+            engine=event.place.engine,
+            bearing=event.place.bearing,
+            position=event.place.position,
+            half=event.place.half,
+        )
+        for at, event in first.items()
+        if event.kind == "renewal"
+        and not same_size(event.shell_size, STANDARD)
+        and at not in measured
+        and event.row not in confirmed_rows
     ]
 
 
