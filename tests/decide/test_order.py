@@ -239,3 +239,15 @@ def test_both_cases_of_a_what_if_are_kept(ordered) -> None:
     assert made.as_given.lines[0].quantity > made.lines[0].quantity
     assert made.what_if.any
     assert ordered(what_if=WhatIf(), **slow).as_given is None
+
+
+def test_a_line_tells_when_its_cover_ends_and_whose_limits_it_counts(demo, demo_order) -> None:
+    line = line_of(demo_order, "main", "lower", "U50")
+    assert line.cover_ends_years == 0.0 or line.last_order is not None
+    for one in demo_order.lines:
+        assert len(one.need_lives) == len(one.chances)
+        if one.last_order is not None:
+            ends = demo.as_of + dt.timedelta(days=int(one.cover_ends_years * 365.25 + 1e-6))
+            assert (ends - one.last_order).days == one.part.days_to_come
+    lives = {life for lives in line_of(demo_order, "main", "lower").need_lives for life in lives}
+    assert all(demo.life(life).place.half == "lower" for life in lives)

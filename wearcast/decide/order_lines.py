@@ -50,6 +50,10 @@ class OrderLine:
     counts : ndarray of int, shape (N,)
         Shells (or pairs) needed within that period, draw by draw.
     quantity : int
+    cover_ends_years : float
+        Years from as-of until what is in store no longer covers; inf where no end is in sight.
+    need_lives : tuple of tuple of int
+        The shell lives whose limits make each of the needs counted, index into `History.lives`.
     last_order : date or None
         The last date at which an order still covers; None where no end of the cover is in sight.
     now : bool
@@ -68,6 +72,8 @@ class OrderLine:
     chances: Floats
     counts: NDArray[np.intp]
     quantity: int
+    cover_ends_years: float
+    need_lives: tuple[tuple[int, ...], ...]
     last_order: date | None
     now: bool
     arrives_by: date | None
@@ -110,7 +116,7 @@ def order_line(
     parts: tuple[Part, ...],
 ) -> OrderLine:
     """The line of one part, for the places that take it."""
-    of, need = _renewed(
+    of, need, lives = _renewed(
         of, needs_of, together=part.half == PAIR or rules.both_halves, merge=part.half == PAIR
     )
     to_come = np.nan_to_num(part.days_to_come)  # unknown: only the review period can be covered
@@ -118,7 +124,8 @@ def order_line(
     counts = count_within(need, period_years)
     quantity = order_quantity(counts, rules.service, part.minimum_on_board, part.on_hand, part.on_order)
     stock = part.on_hand + part.on_order - part.minimum_on_board
-    last = _last_order(stand, cover_ends(need, stock, rules.service), part.days_to_come)
+    ends = cover_ends(need, stock, rules.service)
+    last = _last_order(stand, ends, part.days_to_come)
     now = last is not None and last <= stand.as_of
     arrives = _arrives(stand, part, last if quantity or now else None)
     chances = (need <= period_years).mean(axis=0)
@@ -128,6 +135,8 @@ def order_line(
         chances=np.asarray(chances),
         counts=counts,
         quantity=quantity,
+        cover_ends_years=ends,
+        need_lives=lives,
         last_order=last,
         now=now,
         arrives_by=arrives,
@@ -142,22 +151,26 @@ def order_line(
 
 def _renewed(
     of: tuple[Taker, ...], needs_of: dict[Taker, Floats], together: bool, merge: bool
-) -> tuple[tuple[Taker, ...], Floats]:
-    """Needs of a part, array (N, k): of each half alone, or of the bearing as soon as one half needs it."""
+) -> tuple[tuple[Taker, ...], Floats, tuple[tuple[int, ...], ...]]:
+    """Needs of a part, array (N, k), and the lives behind each: of a half alone, or of the bearing as soon as one
+    half needs it.
+    """
     n_draws = len(next(iter(needs_of.values()))) if needs_of else 0
     if not of:
-        return of, np.zeros((n_draws, 0))
+        return of, np.zeros((n_draws, 0)), ()
     at_place: dict[tuple[str, ...], list[Taker]] = {}
     for other in needs_of:
         at_place.setdefault(other.place, []).append(other)
     found: dict[tuple[str, ...], Taker] = {}
     columns: dict[tuple[str, ...], Floats] = {}
+    lives: dict[tuple[str, ...], tuple[int, ...]] = {}
     for one in of:
-        mine = [needs_of[other] for other in (at_place[one.place] if together else [one])]
+        mine = at_place[one.place] if together else [one]
         name = one.place if merge else (*one.place, one.half)
         found.setdefault(name, one)
-        columns[name] = np.min(mine, axis=0)
-    return tuple(found.values()), np.stack(list(columns.values()), axis=1)
+        columns[name] = np.min([needs_of[other] for other in mine], axis=0)
+        lives[name] = tuple(dict.fromkeys(life for other in mine for life in other.lives))
+    return tuple(found.values()), np.stack(list(columns.values()), axis=1), tuple(lives.values())
 
 
 def _of_other_sizes(part: Part, places: Iterable[Taker]) -> tuple[Taker, ...]:

@@ -1,0 +1,389 @@
+"""What a page carries so that it can answer what if: plain values, few for every shell, and the form's words.
+
+The hours to the limit of a shell do not hang on how much the engine will run, on windows, accepted risk or lead
+time. So level and rate, their covariance and the uneven wear are integrated here, once, into the chance over the
+hours; the page joins it with use and windows by itself (`assets/what_if.js`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from wearcast.companions.walls_clearance import places_that_disagree
+from wearcast.decide.new_shells import hours_of_new_shells
+from wearcast.decide.order import Order
+from wearcast.decide.plan import Plan
+from wearcast.decide.stand import fixed_hours_h, left_of_fixed_h
+from wearcast.forecasting.life_facts import LifeFacts
+from wearcast.forecasting.outlook import QUANTILES, Outlook
+from wearcast.forecasting.pooled_outlook import PooledClass
+from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.lives.history import EngineAt, EngineKey
+from wearcast.lives.hours import SPREAD_WHERE_UNKNOWN
+from wearcast.report.what_if_curves import Curves, shared_hours
+from wearcast.wear.crossing import HoursToLimit, hours_to_limit
+from wearcast.wear.pooled import Posterior, posterior
+
+RowKey = tuple[str, str, str, str, str, str]
+"""Vessel, engine, bearing, position, half and quantity: the same in the forecast and where decisions are made."""
+
+SERVING, WITH_DOUBTED, AT_STAND, NEW = "serving", "with_doubted", "at_stand", "new"
+
+
+@dataclass(frozen=True, eq=False)
+class _Kept:
+    """The curve of one shell: which of the curves of a class."""
+
+    curves: Curves
+    row: int
+
+    def carried(self, with_own: bool) -> list[Any] | None:
+        return self.curves.carried(self.row, with_own)
+
+
+class WhatIfSource:
+    """What the pages of a forecast carry, worked out once for all of them.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        What the pages show.
+    plan, order : optional
+        From `wearcast.decide`, made from the same records; without them only dates and statements move.
+    """
+
+    def __init__(self, forecast: Forecast, plan: Plan | None = None, order: Order | None = None) -> None:
+        self.forecast = forecast
+        self.plan = plan
+        self.order = order
+        counted = np.zeros(len(forecast.history.readings), dtype=bool)
+        for outlook in forecast.outlooks:
+            counted[outlook.doubted] = True
+        self._facts = LifeFacts(forecast.history, forecast.used, forecast.doubted, counted)
+        self._disagreeing = places_that_disagree(
+            forecast.history, forecast.used, forecast.settings.thresholds.walls_against_clearance_u
+        )
+
+    @cached_property
+    def _row_keys(self) -> dict[RowKey, int]:
+        """Number of every row of the forecast."""
+        return {row_key(row.values): number for number, row in enumerate(self.forecast.rows)}
+
+    @cached_property
+    def _hours(self) -> list[tuple[PooledClass, Outlook, Posterior, HoursToLimit, HoursToLimit | None]]:
+        """Posterior and hours to the limit of every class; the last with the doubted readings left in."""
+        found = []
+        for fit, outlook in zip(self.forecast.fits, self.forecast.outlooks, strict=True):
+            if not len(outlook.lives):
+                continue
+            one, left_out = fit.one, fit.screened.left_out
+            serving = np.array([self.forecast.history.lives[k].in_service for k in one.lives], dtype=bool)
+            asked = np.flatnonzero(serving[one.readings.series_shell])
+            known = posterior(one.readings.only(~left_out), fit.screened.estimate, asked)
+            doubted = None
+            if left_out.any():
+                doubted = hours_to_limit(posterior(one.readings, fit.screened.estimate, asked), (0.10,))
+            found.append((fit, outlook, known, hours_to_limit(known, QUANTILES), doubted))
+        return found
+
+    @cached_property
+    def grid_kh(self) -> np.ndarray:
+        """Hours shared by all curves [kh]."""
+        every = [
+            hours for *_, plain, doubted in self._hours for hours in (plain, doubted) if hours is not None
+        ]
+        every += [hours for pair in self._ahead for hours in pair]
+        return shared_hours(every)
+
+    @cached_property
+    def _ahead(self) -> list[tuple[HoursToLimit, HoursToLimit]]:
+        """Hours of the shells in service and of new ones where decisions are made, by class."""
+        if self.plan is None:
+            return []
+        return [(ahead.hours, hours_of_new_shells(ahead)) for ahead in self.plan.stand.classes]
+
+    @cached_property
+    def curves(self) -> dict[tuple[int, str], _Kept]:
+        """Curves by row of the forecast and kind."""
+        found: dict[tuple[int, str], _Kept] = {}
+        numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
+        for _, outlook, _, plain, doubted in self._hours:
+            for kind, hours in ((SERVING, plain), (WITH_DOUBTED, doubted)):
+                if hours is not None:
+                    made = Curves.of(hours, self.grid_kh)
+                    found |= {
+                        (numbers[int(life)], kind): _Kept(made, k) for k, life in enumerate(outlook.lives)
+                    }
+        if self.plan is None:
+            return found
+        stand = self.plan.stand
+        for ahead, pair in zip(stand.classes, self._ahead, strict=True):
+            for kind, hours in zip((AT_STAND, NEW), pair, strict=True):
+                made = Curves.of(hours, self.grid_kh)
+                for k, life in enumerate(ahead.lives.tolist()):
+                    number = self._row_keys.get(row_key(stand.row_of_life[life].values))
+                    if number is not None:
+                        found[(number, kind)] = _Kept(made, k)
+        return found
+
+    @cached_property
+    def _moments(self) -> dict[int, dict[str, Any]]:
+        """Level, rate, their covariance and uneven wear at the governing point, by row: what a reader may look at."""
+        numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
+        found = {}
+        for _, outlook, known, hours, _ in self._hours:
+            mean, covariance = known.moments()
+            place = np.full(known.readings.n_series, 0, dtype=np.intp)
+            place[known.series] = np.arange(len(known.series))
+            at = place[np.maximum(hours.governing_series, 0)]
+            uneven = float(known.weights @ known.sigma_b**2)
+            for k, life in enumerate(outlook.lives.tolist()):
+                if hours.governing_series[k] >= 0:
+                    m, v = mean[at[k]], covariance[at[k]]
+                    found[numbers[life]] = {
+                        "level_um": _figures(m[0]),
+                        "rate_um_per_kh": _figures(m[1]),
+                        "covariance": [_figures(v[0, 0]), _figures(v[0, 1]), _figures(v[1, 1])],
+                        "uneven_um2_per_kh": _figures(uneven),
+                        "limit_um": _figures(known.limit_um[at[k]]),
+                    }
+        return found
+
+    @cached_property
+    def _said_with_doubted(self) -> dict[int, tuple[bool, int]]:
+        """By row: whether it stands past its limit with the doubted readings left in, and its openings then."""
+        running_in_h = self.forecast.settings.thresholds.running_in_h
+        numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
+        found = {}
+        for outlook in self.forecast.outlooks:
+            if not outlook.with_doubted.any:
+                continue
+            for k, life in enumerate(outlook.lives.tolist()):
+                limit = self.forecast.history.series[int(outlook.shown[k])].limit
+                past = limit is not None and bool(outlook.with_doubted.level_um[k] >= limit.allowance_um)
+                found[numbers[life]] = (
+                    past or self._facts.read_past_limit(life, with_doubted=True),
+                    self._facts.openings_run_in(life, running_in_h, with_doubted=True),
+                )
+        return found
+
+    @cached_property
+    def _disagree_anyway(self) -> frozenset[int]:
+        """Rows whose readings disagree whatever the dates."""
+        history = self.forecast.history
+        of_class = {
+            int(life) for outlook in self.forecast.outlooks if outlook.disagree for life in outlook.lives
+        }
+        found = set()
+        for number, row in enumerate(self.forecast.rows):
+            life = history.lives[row.life]
+            apart = life.quantity in ("wall", "clearance") and any(
+                (at.vessel, at.engine, at.bearing, at.position)
+                == (life.place.vessel, life.place.engine, life.place.bearing, life.place.position)
+                for at in self._disagreeing
+            )
+            if row.life in of_class or apart or history.lost_events(life):
+                found.add(number)
+        return frozenset(found)
+
+    def payload(self, keys: Iterable[EngineKey] | None = None) -> dict[str, Any]:
+        """What the page of some engines carries, all of them by default: numbers, texts and lists only."""
+        history = self.forecast.history
+        every = list(history.engines) if keys is None else list(keys)
+        number_of = {key: k for k, key in enumerate(every)}
+        rows = [
+            self._row(number, number_of[key])
+            for number, row in enumerate(self.forecast.rows)
+            if (key := (row.values["vessel"], row.values["engine"])) in number_of
+        ]
+        made: dict[str, Any] = {
+            "run_on": history.records.run_date.isoformat(),
+            "grid_h": [float(f"{1000.0 * kh:.8g}") for kh in self.grid_kh.tolist()],
+            "engines": [_engine(history.engines[key]) for key in every],
+            "windows": self._windows(every),
+            "rows": rows,
+        }
+        if self.plan is not None:
+            made["plan"] = self._plan(number_of)
+        if self.order is not None:
+            made["order"] = self._order(number_of, whole_fleet=keys is None)
+        return made
+
+    def _row(self, number: int, engine: int) -> dict[str, Any]:
+        row = self.forecast.rows[number]
+        values, running_in_h = row.values, self.forecast.settings.thresholds.running_in_h
+        made: dict[str, Any] = {
+            "row": number,
+            "engine": engine,
+            "place": f"{values['bearing'].replace('_', ' ')} {values['position']}",
+            "what": " ".join(filter(None, (values["half"], values["quantity"].replace("_", " ")))),
+            "openings": self._facts.openings_run_in(row.life, running_in_h),
+        }
+        marks = {
+            "damage": bool(self._facts.damage(row.life)),
+            "read_past": row.governing >= 0 and self._facts.read_past_limit(row.life),
+            "disagree": number in self._disagree_anyway,
+        }
+        made |= {name: 1 for name, holds in marks.items() if holds}
+        made |= self._moments.get(number, {})
+        lost = bool(self.forecast.history.lost_events(self.forecast.history.lives[row.life]))
+        kept = self.curves.get((number, SERVING))
+        serving = None if kept is None or lost else kept.carried(True)
+        if serving is not None:
+            made["hours"] = serving
+        if number in self._said_with_doubted and not marks["disagree"]:
+            past, openings = self._said_with_doubted[number]
+            doubted = self.curves.get((number, WITH_DOUBTED))
+            made["with_doubted"] = {
+                "past": int(past and row.governing >= 0),
+                "openings": openings,
+                "hours": doubted.carried(True) if doubted else None,
+            }
+        return made | self._row_at_stand(number, serving)
+
+    def _row_at_stand(self, number: int, serving: list[Any] | None) -> dict[str, Any]:
+        """Chances of a shell and of a new one at its place where decisions are made; the same is not said twice."""
+        if self.plan is None:
+            return {}
+        stand = self.plan.stand
+        made: dict[str, Any] = {}
+        for kind in (AT_STAND, NEW):
+            kept = self.curves.get((number, kind))
+            curve = kept.carried(False) if kept else None
+            if curve is not None and not (kind == AT_STAND and serving and curve == serving[:2]):
+                made[kind] = curve
+        life = self._stand_lives.get(number)
+        if life is None:
+            return made
+        statement = stand.row_of_life[life].values["statement"]
+        if statement in (DAMAGE, PAST):
+            made["at_once"] = statement
+        left_h, whole_h = left_of_fixed_h(stand, life), fixed_hours_h(stand, life)
+        if np.isfinite(left_h):
+            made["fixed_left_h"] = _figures(left_h)
+        if np.isfinite(whole_h):
+            made["fixed_h"] = _figures(whole_h)
+        return made
+
+    @cached_property
+    def _stand_lives(self) -> dict[int, int]:
+        """Shell life where decisions are made, by row of the forecast."""
+        assert self.plan is not None
+        return {
+            number: life
+            for life, row in self.plan.stand.row_of_life.items()
+            if (number := self._row_keys.get(row_key(row.values))) is not None
+        }
+
+    def _windows(self, every: list[EngineKey]) -> list[dict[str, Any]]:
+        """Windows of the engines, each once though several engines of a vessel share it."""
+        found: dict[int, dict[str, Any]] = {}
+        for k, key in enumerate(every):
+            for window in self.forecast.windows[key]:
+                one = found.setdefault(
+                    window.row,
+                    {
+                        "row": window.row,
+                        "on": window.on.isoformat(),
+                        "name": window.name,
+                        "most": window.max_openings,
+                        "engines": [],
+                    },
+                )
+                one["engines"].append(k)
+        return sorted(found.values(), key=lambda one: (one["engines"][0], one["on"], one["row"]))
+
+    def _plan(self, number_of: dict[EngineKey, int]) -> dict[str, Any]:
+        assert self.plan is not None
+        stand = self.plan.stand
+        return {
+            "as_of": stand.as_of.isoformat(),
+            "risk": self.plan.risk,
+            "horizon_end": self.plan.horizon_end.isoformat(),
+            "carried_days": [
+                (stand.as_of - stand.forecast.history.engines[key].last_counter_on).days for key in number_of
+            ],
+            "openings": [
+                [number_of[one.key], str(one), one.window.row, int(one.planned)]
+                for one in self.plan.openings
+                if one.key in number_of
+            ],
+        }
+
+    def _order(self, number_of: dict[EngineKey, int], whole_fleet: bool) -> dict[str, Any]:
+        """Order lines of the parts the engines take; what each counts only where the whole fleet is carried."""
+        assert self.order is not None
+        stand = self.order.stand
+        numbers = {
+            life: self._row_keys[row_key(row.values)]
+            for life, row in stand.row_of_life.items()
+            if row_key(row.values) in self._row_keys
+        }
+        lines = []
+        for line in self.order.lines:
+            part = line.part
+            if not any((taker.vessel, taker.engine) in number_of for taker in line.takers):
+                continue
+            ends = line.cover_ends_years
+            one: dict[str, Any] = {
+                "key": "|".join((part.engine_type, part.bearing, part.half, part.shell_size)),
+                "part": str(part),
+                "lead_days": _days(part.lead_time_days) if part.in_spares else None,
+                "known": int(part.in_spares),
+                "further_days": _days(part.forwarding_days + part.margin_days),
+                "ends_days": int(np.floor(ends * 365.25 + 1e-6)) if np.isfinite(ends) else None,
+                "quantity": line.quantity,
+            }
+            if whole_fleet:
+                one["stock"] = part.on_hand + part.on_order - part.minimum_on_board
+                one["needs"] = [
+                    [numbers[life] for life in lives if life in numbers] for lives in line.need_lives
+                ]
+            lines.append(one)
+        return {"as_of": stand.as_of.isoformat(), "service": self.order.service, "lines": lines}
+
+
+def row_key(values: dict[str, Any]) -> RowKey:
+    """What a row of the forecast table is of."""
+    names = ("vessel", "engine", "bearing", "position", "half", "quantity")
+    vessel, engine, bearing, position, half, quantity = (str(values[name]) for name in names)
+    return vessel, engine, bearing, position, half, quantity
+
+
+def _engine(engine: EngineAt) -> dict[str, Any]:
+    """Use of an engine and how its spread follows another use, as `wearcast.lives.hours.hours_per_year` has it."""
+    use = engine.use
+    stated = engine.facts.get("hours_per_year_sd")
+    fixed = isinstance(stated, float) and np.isfinite(stated)
+    share = not fixed and (not use.known or use.sd_h == SPREAD_WHERE_UNKNOWN * use.hours_per_year)
+    return {
+        "vessel": engine.vessel,
+        "engine": engine.engine,
+        "as_of": engine.as_of.isoformat(),
+        "carried_days": (engine.as_of - engine.last_counter_on).days,
+        "hours_per_year": _figures(use.hours_per_year) if use.known else None,
+        "sd_h": None if share else _figures(float(stated) if fixed else use.sd_h),  # type: ignore[arg-type]
+        "sd_share": SPREAD_WHERE_UNKNOWN if share else None,
+        "history_years": _figures(use.years) if use.known else None,
+    }
+
+
+def _figures(value: float) -> float:
+    """A number of seven figures: what a page needs to agree to a day."""
+    return float(f"{float(value):.7g}")
+
+
+def _days(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def window_title(on: date, name: str) -> str:
+    """A window in words."""
+    return f"{on} {name}".strip()
