@@ -50,7 +50,7 @@ def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Qu
     filled with empty cells; rows with more are refused. A half-read file is refused whole: rows lost behind
     an unclosed quote would be dropped in silence.
     """
-    text = _decode(data, file, table)
+    text = decoded(data, file, table)
     if isinstance(text, Query):
         return None, [text]
     separator, header_row = _layout(text, table)
@@ -66,7 +66,8 @@ def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Qu
     return without_empty_rows(grid), []
 
 
-def _decode(data: bytes, file: str, table: Table) -> str | Query:
+def decoded(data: bytes, file: str, table: Table | None) -> str | Query:
+    """The text of a file, or why it is none."""
     if not data.strip():
         return unreadable(
             table, file, "", "the file is empty", "Fill it, or put the right file in its place."

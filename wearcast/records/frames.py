@@ -13,6 +13,9 @@ from wearcast.records.drafts import Draft, History
 from wearcast.records.grids import GridColumn
 from wearcast.units import MM_PER_UNIT
 
+FROM_CELL = "from_cell"
+"""Column of rows taken from a sheet of another layout: the cell their value stands in."""
+
 
 def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
     """The rows that stand, in file order, with derived and unknown columns."""
@@ -32,7 +35,11 @@ def frame(made: Draft, history: History | None = None) -> pd.DataFrame:
         data["confirmed"] = np.isin(numbers, list(history.confirmed))
     data["file"] = np.full(len(keep), made.grid.file, dtype=object)
     data["sheet"] = np.full(len(keep), made.grid.sheet, dtype=object)
-    data["own_row" if "row" in data else "row"] = made.grid.numbers[keep]
+    origin = made.grid.origin
+    if origin is not None:
+        data["sheet"][:] = [origin.sheets[k] for k in keep.tolist()]
+        data[FROM_CELL] = np.array([origin.cells[k] for k in keep.tolist()], dtype=object)
+    data["own_row" if "row" in data else "row"] = made.grid.sheet_rows[keep]
     for column in made.unknown:
         data[column.name] = _texts(column, keep)
     if not len(keep):  # an empty array of objects does not say that it holds texts

@@ -5,7 +5,7 @@ A million readings hold few distinct texts a column, so cells are understood onc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -70,6 +70,35 @@ class RowProblem:
     column: str = ""
 
 
+@dataclass(frozen=True)
+class Origin:
+    """Where the cells of a table stand in a file that is laid out in another way.
+
+    Attributes
+    ----------
+    rows : array of int, shape (rows,)
+        The row of the sheet each row of the grid was taken from.
+    columns : mapping of str to list of str
+        For each column of the grid, row by row, where its cell stands: ``column D``, or what else gave it.
+    cells : sequence of str, one a row
+        The cell the row's value stands in (``D14``), where rows of the sheet hold several.
+    sheets : sequence of str, one a row
+        The sheet it stands in.
+    """
+
+    rows: NDArray[np.int64]
+    columns: Mapping[str, Sequence[str]]
+    cells: Sequence[str]
+    sheets: Sequence[str]
+
+    def take(self, rows: NDArray[np.bool_]) -> Origin:
+        """The origin of only these rows."""
+        at = np.flatnonzero(rows).tolist()
+        columns = {name: [of[k] for k in at] for name, of in self.columns.items()}
+        cells, sheets = [self.cells[k] for k in at], [self.sheets[k] for k in at]
+        return Origin(self.rows[rows], columns, cells, sheets)
+
+
 @dataclass
 class Grid:
     """One table as found in a file.
@@ -82,6 +111,8 @@ class Grid:
         Row numbers as a spreadsheet shows them, rising; entirely empty rows are left out.
     header_row : int or None
         Where the column names seem to stand if not in row 1.
+    origin : Origin or None
+        Where the cells stand in a sheet of another layout; `numbers` then only tell the rows apart.
     """
 
     table: str
@@ -92,6 +123,12 @@ class Grid:
     notation: Notation
     problems: list[RowProblem] = field(default_factory=list)
     header_row: int | None = None
+    origin: Origin | None = None
+
+    @property
+    def sheet_rows(self) -> NDArray[np.int64]:
+        """For each row its number in the sheet, as a spreadsheet shows it."""
+        return self.numbers if self.origin is None else self.origin.rows
 
     @property
     def header(self) -> list[str]:
@@ -116,6 +153,7 @@ class Grid:
             self.notation,
             self.problems,
             self.header_row,
+            self.origin.take(keep) if self.origin else None,
         )
 
 

@@ -20,8 +20,9 @@ from wearcast.records.drafts import PLACE_COLUMNS, Draft
 from wearcast.records.faults import cell_fault, missing_table, no_table
 from wearcast.records.folder import read_folder
 from wearcast.records.found import Found, Layout
-from wearcast.records.frames import frame
+from wearcast.records.frames import FROM_CELL, frame
 from wearcast.records.grids import Grid, GridColumn, letter, no_codes
+from wearcast.records.origins import at_origin
 from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Table
 from wearcast.records.understand import draft
@@ -53,16 +54,20 @@ def read(
     WrongUse
         If there is no such path, or it is neither a folder nor an .xlsx.
     """
-    path = Path(source)
+    found = open_source(source) if mapping is None else mapping.open(Path(source))
+    return record_set_of(found, str(source), run_date, part)
+
+
+def record_set_of(found: Found, source: str, run_date: date | None = None, part: bool = False) -> RecordSet:
+    """The record set that tables as found mean; `read` says what the arguments are."""
     day = run_date or clock.run_date()
-    found = _open(path) if mapping is None else mapping.open(path)
     faults, notes = list(found.faults), list(found.notes)
     if not part:
         for table in TABLES.values():
             if table.required and table.name not in found.grids and table.name not in found.refused:
-                faults.append(missing_table(table, str(source), found.names, found.kind))
+                faults.append(missing_table(table, source, found.names, found.kind))
     elif not found.grids and not faults:
-        faults.append(no_table(str(source), found.names, found.kind))
+        faults.append(no_table(source, found.names, found.kind))
     drafts: dict[str, Draft] = {}
     if "corrections" in found.grids:
         drafts["corrections"] = draft(found.grids["corrections"], day)
@@ -73,7 +78,8 @@ def read(
             check(drafts[name])
     notes += check_between(drafts)
     for name, made in drafts.items():
-        faults += [_with_place(made, fault) for fault in made.faults]
+        for fault in made.faults:
+            faults += at_origin(_with_place(made, fault), made.grid)
         faults += _no_rows(made) if name in ("readings", "engines", "limits") and not part else []
         notes += _unknown_columns(made)
     if part and found.grids and not faults and not any(len(made.stands) for made in drafts.values()):
@@ -83,11 +89,13 @@ def read(
         for name, table in TABLES.items()
     }
     return RecordSet(
-        str(source), tuple(found.files), tables, tuple(_in_order(faults)), tuple(notes + applied.notes), day
+        source, tuple(found.files), tables, tuple(_in_order(faults)), tuple(notes + applied.notes), day
     )
 
 
-def _open(path: Path) -> Found:
+def open_source(source: str | Path) -> Found:
+    """The tables of a folder or workbook as found, before any cell is understood; raises as `read` does."""
+    path = Path(source)
     if not path.exists():
         raise WrongUse(
             f"{path}: there is no such folder or file. Name a folder of CSV files or an .xlsx workbook."
@@ -117,7 +125,7 @@ def _no_rows(made: Draft) -> list[Query]:
 
 
 def _unknown_columns(made: Draft) -> list[str]:
-    names = ", ".join(visible(column.name) for column in made.unknown)
+    names = ", ".join(visible(column.name) for column in made.unknown if column.name != FROM_CELL)
     place = made.grid.file + (f", sheet {made.grid.sheet}" if made.grid.sheet else "")
     return [f"{place}: unknown columns kept as they are: {names}."] if names else []
 

@@ -43,7 +43,7 @@ def read_workbook(path: Path) -> Found:
             "Check the file and its rights.",
         )
     found.files.append(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    reason = _no_workbook(data)
+    reason = no_workbook(data)
     if reason:
         return _refused(found, path.name, *reason)
     with warnings.catch_warnings():
@@ -52,11 +52,11 @@ def read_workbook(path: Path) -> Found:
             _read_sheets(found, data, path.name)
         except Exception:
             # Broken archives and XML raise whatever they happen to hit; to the user it is one thing.
-            return _refused(found, path.name, "the workbook is damaged and cannot be read", _SAVE_AGAIN)
+            return _refused(found, path.name, "the workbook is damaged and cannot be read", SAVE_AGAIN)
     return found
 
 
-_SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx, or take an undamaged copy."
+SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx, or take an undamaged copy."
 
 
 def _refused(found: Found, file: str, text: str, suggestion: str) -> Found:
@@ -68,7 +68,8 @@ def _refused(found: Found, file: str, text: str, suggestion: str) -> Found:
     return found
 
 
-def _no_workbook(data: bytes) -> tuple[str, str] | None:
+def no_workbook(data: bytes) -> tuple[str, str] | None:
+    """Why these bytes are no workbook, and what to do."""
     if not data:
         return "the file is empty", "Take the right file."
     if data.startswith(_OLE):
@@ -80,7 +81,7 @@ def _no_workbook(data: bytes) -> tuple[str, str] | None:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             size = sum(part.file_size for part in archive.infolist())
     except Exception:
-        return "the file is no whole .xlsx workbook (cut short, or another kind of file)", _SAVE_AGAIN
+        return "the file is no whole .xlsx workbook (cut short, or another kind of file)", SAVE_AGAIN
     if size > MOST_BYTES:
         return f"the workbook unpacks to {size / 2**30:.0f} GiB", "Save the tables alone in a new workbook."
     return None
@@ -115,7 +116,7 @@ def _read_sheets(found: Found, data: bytes, file: str) -> None:
                 _read_sheet(found, workbook[titles[0]], archive, part, file, notation)
             except Exception:
                 found.refuse(
-                    TABLES[name], file, titles[0], "the sheet is damaged and cannot be read", _SAVE_AGAIN
+                    TABLES[name], file, titles[0], "the sheet is damaged and cannot be read", SAVE_AGAIN
                 )
     workbook.close()
 
@@ -129,7 +130,7 @@ def _read_sheet(
     sheet.reset_dimensions()  # what a sheet says of its own size is not always true
     for number, cells in enumerate(sheet.iter_rows(), start=1):
         row = {
-            cell.column - 1: _raw(cell, unsaved.get((number, cell.column)))
+            cell.column - 1: raw_cell(cell, unsaved.get((number, cell.column)))
             for cell in cells
             if cell.value is not None or (number, getattr(cell, "column", 0)) in unsaved
         }
@@ -138,7 +139,8 @@ def _read_sheet(
     found.grids[table.name] = grid.finish()
 
 
-def _raw(cell: Any, formula: str | None) -> Raw:
+def raw_cell(cell: Any, formula: str | None) -> Raw:
+    """What stands in a cell; `formula` is one that was saved without a result."""
     value = cell.value
     if formula is not None:
         return SheetCell("formula", formula)
