@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
 from functools import cached_property
 from typing import Any
 
@@ -149,9 +148,9 @@ class WhatIfSource:
                     m, v = mean[at[k]], covariance[at[k]]
                     found[numbers[life]] = {
                         "level_um": _figures(m[0]),
-                        "rate_um_per_kh": _figures(m[1]),
-                        "covariance": [_figures(v[0, 0]), _figures(v[0, 1]), _figures(v[1, 1])],
-                        "uneven_um2_per_kh": _figures(uneven),
+                        "rate_um_per_kh": _figures(m[1], 5),
+                        "covariance": [_figures(v[0, 0], 5), _figures(v[0, 1], 5), _figures(v[1, 1], 5)],
+                        "uneven_um2_per_kh": _figures(uneven, 5),
                         "limit_um": _figures(known.limit_um[at[k]]),
                     }
         return found
@@ -246,19 +245,21 @@ class WhatIfSource:
                 "openings": openings,
                 "hours": doubted.carried(True) if doubted else None,
             }
-        return made | self._row_at_stand(number, serving)
+        return made | self._row_at_stand(number)
 
-    def _row_at_stand(self, number: int, serving: list[Any] | None) -> dict[str, Any]:
+    def _row_at_stand(self, number: int) -> dict[str, Any]:
         """Chances of a shell and of a new one at its place where decisions are made; the same is not said twice."""
         if self.plan is None:
             return {}
         stand = self.plan.stand
-        made: dict[str, Any] = {}
-        for kind in (AT_STAND, NEW):
-            kept = self.curves.get((number, kind))
-            curve = kept.carried(False) if kept else None
-            if curve is not None and not (kind == AT_STAND and serving and curve == serving[:2]):
-                made[kind] = curve
+        curves = {
+            kind: kept.carried(False)
+            for kind in (SERVING, AT_STAND, NEW)
+            if (kept := self.curves.get((number, kind))) is not None
+        }
+        made: dict[str, Any] = {kind: curve for kind, curve in curves.items() if curve and kind != SERVING}
+        if AT_STAND in made and made[AT_STAND] == curves.get(SERVING):
+            del made[AT_STAND]
         life = self._stand_lives.get(number)
         if life is None:
             return made
@@ -375,15 +376,10 @@ def _engine(engine: EngineAt) -> dict[str, Any]:
     }
 
 
-def _figures(value: float) -> float:
-    """A number of seven figures: what a page needs to agree to a day."""
-    return float(f"{float(value):.7g}")
+def _figures(value: float, figures: int = 7) -> float:
+    """A number of so many figures; seven are what a page needs to agree to a day."""
+    return float(f"{float(value):.{figures}g}")
 
 
 def _days(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
-
-
-def window_title(on: date, name: str) -> str:
-    """A window in words."""
-    return f"{on} {name}".strip()

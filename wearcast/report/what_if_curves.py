@@ -23,10 +23,13 @@ Floats = NDArray[np.float64]
 Z_UNIT = 1e-5
 """Step in which Φ⁻¹(chance) is carried: some 0.003 % of the hours."""
 
+COARSE_Z_UNIT = 1e-4
+"""The step where no dates hang on the curve, only chances: 4e-5 of one."""
+
 Z_ENDS = 5.2
 """Beyond Φ⁻¹ of this, a chance of 1e-7 or less, nothing is carried."""
 
-SLOPE_UNIT = 1e-4
+SLOPE_UNIT = 1e-3
 H_PER_KH = 1000.0
 
 
@@ -52,15 +55,15 @@ class Curves:
         The hours shared.
     grid_z : ndarray, shape (M, g)
         Φ⁻¹(chance) there.
-    own_h, own_z, own_slope : ndarray, shape (M, 7)
-        Hours of the chances forecast [h], Φ⁻¹(chance) there and its slope over log(hours); NaN where not reached.
+    first, last : ndarray, shape (M, 7, 3)
+        Hours [h], Φ⁻¹(chance) and its slope over log(hours) at the first and the last of the nodes that the search
+        for the hours of each chance forecast left about them; NaN where not reached.
     """
 
     grid_kh: Floats
     grid_z: Floats
-    own_h: Floats
-    own_z: Floats
-    own_slope: Floats
+    first: Floats
+    last: Floats
 
     @staticmethod
     def of(hours: HoursToLimit, grid_kh: Floats) -> Curves:
@@ -68,21 +71,23 @@ class Curves:
         t, z = hours.curve_hours_kh, ndtri(np.clip(hours.curve, 1e-12, 1 - 1e-12))
         rows = np.arange(len(t))
         at = np.stack([np.searchsorted(row, grid_kh) for row in t]) if len(t) else np.zeros((0, 0), int)
-        slope = slopes(t, z)
-        levels = [float(ndtri(q)) for q in QUANTILES]
-        own = np.stack([np.abs(z - level).argmin(axis=1) for level in levels], axis=1)
-        h, own_z, own_slope = (part[rows[:, None], own] for part in (t, z, slope))
-        here = (np.abs(own_z - levels) < _AT_LEVEL) & ~np.isin(h, grid_kh)
+        nodes = np.stack([t * H_PER_KH, z, slopes(t, z)], axis=-1)
+        levels = np.array([float(ndtri(q)) for q in QUANTILES])
+        apart = np.abs(z[:, None, :] - levels[:, None])  # (M, 7, nodes)
+        near = (apart < _AROUND_LEVEL) & ~np.isin(t, grid_kh)[:, None, :]
+        found = (near & (apart < _AT_LEVEL)).any(axis=-1, keepdims=True)
+        first = near.argmax(axis=-1)
+        last = t.shape[1] - 1 - near[..., ::-1].argmax(axis=-1)
         return Curves(
             grid_kh=grid_kh,
             grid_z=np.take_along_axis(z, at, 1) if len(t) else np.zeros((0, len(grid_kh))),
-            own_h=np.where(here, h * H_PER_KH, np.nan),
-            own_z=own_z,
-            own_slope=own_slope,
+            first=np.where(found, nodes[rows[:, None], first], np.nan),
+            last=np.where(found, nodes[rows[:, None], last], np.nan),
         )
 
     def carried(self, row: int, with_own: bool = True) -> list[Any] | None:
-        """One curve: number of its first shared hour, Φ⁻¹ from there on, and own hours with Φ⁻¹ and slope.
+        """One curve: number of its first shared hour, Φ⁻¹ from there on, and own hours with Φ⁻¹ and its slope, or
+        both slopes, to and from them.
 
         Returns
         -------
@@ -94,19 +99,42 @@ class Curves:
             return None
         first = max(int(np.searchsorted(z, -Z_ENDS, side="right")) - 1, 0)
         last = min(int(np.searchsorted(z, Z_ENDS)), len(z) - 1)
-        shared = np.rint(z[first : last + 1] / Z_UNIT).astype(int).tolist()
+        unit = Z_UNIT if with_own else COARSE_Z_UNIT
+        shared = np.rint(z[first : last + 1] / unit).astype(int).tolist()
         if not with_own:
             return [first, shared]
-        own = {
-            float(f"{h:.6g}"): (round(z_at / Z_UNIT), round(slope / SLOPE_UNIT))
-            for h, z_at, slope in zip(self.own_h[row], self.own_z[row], self.own_slope[row], strict=True)
-            if np.isfinite(h)
-        }
+        own: dict[float, list[int]] = {}
+        for (h, z_first, coming), (h_last, z_last, going) in zip(
+            self.first[row].tolist(), self.last[row].tolist(), strict=True
+        ):
+            if h_last > h * (1 + _APART):
+                own[_hours(h)] = [_steps(z_first, Z_UNIT), _steps(coming, SLOPE_UNIT)]
+                own[_hours(h_last)] = [_steps(z_last, Z_UNIT), _steps(going, SLOPE_UNIT)]
+            elif np.isfinite(h):
+                own[_hours(h)] = [
+                    _steps(z_first, Z_UNIT),
+                    _steps(coming, SLOPE_UNIT),
+                    _steps(going, SLOPE_UNIT),
+                ]
         return [first, shared, [[h, *own[h]] for h in sorted(own)]]
 
 
+def _hours(h: float) -> float:
+    return float(f"{h:.7g}")
+
+
+def _steps(value: float, unit: float) -> int:
+    return round(value / unit)
+
+
+_APART = 3e-4
+"""Nodes nearer than this share of the hours are carried as one, with its slopes to both sides."""
+
 _AT_LEVEL = 1e-2
 """A node this near to Φ⁻¹ of a chance stands for it: the search for the hours ends far closer."""
+
+_AROUND_LEVEL = 0.15
+"""What the search left this near belongs to that chance: chances forecast stand at least twice as far apart."""
 
 
 def slopes(hours: Floats, z: Floats) -> Floats:

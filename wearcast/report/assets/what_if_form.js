@@ -1,0 +1,533 @@
+// The form of what if: reads it, refuses what cannot be, moves the figures of the page, keeps the values in the
+// address, and puts everything back. The arithmetic is in what_if.js.
+(() => {
+  "use strict";
+  const form = document.getElementById("what-if-form");
+  if (!form) return;
+  const page = JSON.parse(document.getElementById("what-if-data").textContent);
+  const said = document.getElementById("what-if-said");
+  const refused = document.getElementById("what-if-refused");
+  const outcome = document.getElementById("what-if-outcome");
+  const back = document.getElementById("what-if-return");
+  const line = document.getElementById("what-if-line");
+  const runDay = whatIf.dayOf(page.run_on);
+  const inputs = [...form.querySelectorAll("input")];
+  const rowNumbers = new Map(page.rows.map((row) => [row.row, row]));
+  const { isoOf, dayOf } = whatIf;
+
+  // ---- words, as wearcast.report.numbers has them -------------------------------------------------------------
+
+  function whole(value) {
+    return String(Math.round(value)).replace(/\B(?=(\d{3})+$)/g, "\u202f");
+  }
+
+  // numbers.chance
+  function chanceWords(share) {
+    if (share < 0.001) return "under 0.1\u00a0%";
+    if (share > 0.999) return "over 99.9\u00a0%";
+    return `${(100 * share).toFixed(share < 0.0995 || share > 0.99 ? 1 : 0)}\u00a0%`;
+  }
+
+  // decide.shares.share_in_words
+  function shareWords(share) {
+    if (share > 0 && share < 0.01) return "under 1\u00a0%";
+    if (share > 0.99 && share < 1) return "over 99\u00a0%";
+    return `${(100 * share).toFixed(0)}\u00a0%`;
+  }
+
+  // forecast_lines.date_words
+  function dateWords(day) {
+    return `${isoOf(day)}${day < runDay ? " (passed)" : ""}`;
+  }
+
+  function windowWords(window) {
+    return `${isoOf(window.day)} ${window.name}`.trim();
+  }
+
+  function engineWords(k) {
+    return `${page.engines[k].vessel} ${page.engines[k].engine}`;
+  }
+
+  // ---- controls: what each may hold ---------------------------------------------------------------------------
+
+  function number(text) {
+    const plain = text.replace(/[\s\u00a0\u202f]/g, "");
+    if (/^\d+[.,]\d{3}$/.test(plain) && !/^0/.test(plain)) return { fault: "can be read two ways; leave the sign between thousands out" };
+    if (!/^\d*[.,]?\d+$/.test(plain)) return { fault: "is not a number" };
+    return { value: Number(plain.replace(",", ".")) };
+  }
+
+  function readUse(text) {
+    const { value, fault } = number(text);
+    if (fault) return { fault };
+    if (!(value > 0)) return { fault: "must be above 0" };
+    if (value > whatIf.MOST_HOURS) return { fault: `is more than a year has (${whole(whatIf.MOST_HOURS)} hours)` };
+    return { value };
+  }
+
+  function readRisk(text) {
+    const { value, fault } = number(text);
+    if (fault) return { fault };
+    return value > 0 && value < 1 ? { value } : { fault: "must lie between 0 and 1 (0.1 is one chance in ten)" };
+  }
+
+  function readLead(text) {
+    const { value, fault } = number(text);
+    if (fault) return { fault };
+    return value <= 36525 ? { value } : { fault: "is longer than a hundred years" };
+  }
+
+  function readWindow(text, window) {
+    const day = dayOf(text);
+    if (day === null) return { fault: "is not a date (year-month-day, such as 2028-05-17)" };
+    const asOf = Math.max(
+      ...window.engines.map((k) => dayOf(page.engines[k].as_of)), page.plan ? dayOf(page.plan.as_of) : -Infinity,
+    );
+    if (day <= asOf) return { fault: `must lie after ${isoOf(asOf)}, the day the hours count from` };
+    return { value: day };
+  }
+
+  // What an input is for, by its name: `use-2`, `window-0`, `risk`, `lead-1` (places in the lists of the page).
+  function purpose(input) {
+    const [kind, place] = input.name.split("-");
+    const k = Number(place);
+    const label = input.labels[0].textContent.trim();
+    if (kind === "use") return { kind, k, label, key: ["use", page.engines[k].vessel, page.engines[k].engine], read: readUse };
+    if (kind === "risk") return { kind, k: 0, label, key: ["risk"], read: readRisk };
+    if (kind === "lead") return { kind, k, label, key: ["lead", page.order.lines[k].key], read: readLead };
+    const window = page.windows[k];
+    const one = window.engines.length === 1 ? page.engines[window.engines[0]].engine : "";
+    const key = ["window", page.engines[window.engines[0]].vessel, one, window.on];
+    return { kind, k, label, key, read: (text) => readWindow(text, window) };
+  }
+
+  const controls = inputs.map((input) => ({ input, recorded: input.defaultValue, ...purpose(input) }));
+
+  // What the form holds that differs from the records; and what it must refuse.
+  function readForm() {
+    const values = { use: new Map(), window: new Map(), lead: new Map(), risk: null, said: [], faults: [] };
+    for (const one of controls) {
+      const text = one.input.value.trim();
+      const unchanged = text === one.recorded;
+      const { value, fault } = unchanged ? {} : one.read(text);
+      one.input.toggleAttribute("aria-invalid", false);
+      if (fault) {
+        one.input.setAttribute("aria-invalid", "true");
+        values.faults.push(`${one.label}: “${text}” ${fault}.`);
+      } else if (!unchanged) {
+        if (one.kind === "risk") values.risk = value;
+        else values[one.kind].set(one.k, value);
+        values.said.push(`${one.label} ${text} (recorded ${one.recorded || "none"})`);
+      }
+    }
+    return values;
+  }
+
+  // ---- the address --------------------------------------------------------------------------------------------
+
+  const MARK = "what-if";
+  const joined = (key) => key.map(encodeURIComponent).join(":");
+
+  function fragmentOf() {
+    const parts = controls
+      .filter((one) => one.input.value.trim() !== one.recorded)
+      .map((one) => `${joined(one.key)}=${encodeURIComponent(one.input.value.trim())}`);
+    return parts.length ? `#${[MARK, ...parts].join("&")}` : "";
+  }
+
+  // Values of the address put into the form; what this sheet does not have is said.
+  function fromFragment() {
+    const [mark, ...parts] = window.location.hash.slice(1).split("&");
+    if (mark !== MARK) return false;
+    const given = new Map(parts.map((part) => [part.slice(0, part.indexOf("=")), part.slice(part.indexOf("=") + 1)]));
+    for (const one of controls) {
+      const value = given.get(joined(one.key));
+      given.delete(joined(one.key));
+      one.input.value = value === undefined ? one.recorded : plain(value);
+      if (value !== undefined && one.input.value === "") one.input.value = one.recorded;
+      if (value !== undefined && one.input.value !== plain(value)) given.set(joined(one.key), value);
+    }
+    strange = [...given].map(([key, value]) => plain(`${key} = ${value}`));
+    return true;
+  }
+
+  function plain(text) {
+    try {
+      return decodeURIComponent(text);
+    } catch {
+      return text;
+    }
+  }
+
+  let strange = [];
+
+  // ---- from values to figures ---------------------------------------------------------------------------------
+
+  // Use of an engine [kh], at what is typed in or as recorded: wearcast.lives.hours.hours_per_year.
+  function useOf(k, typed) {
+    const engine = page.engines[k];
+    const hours = typed === undefined ? engine.hours_per_year : typed;
+    if (hours === null) return null;
+    const sd = engine.sd_h === null ? engine.sd_share * hours : engine.sd_h;
+    return { mean: hours / 1000, sd: sd / 1000, history: typed === undefined ? engine.history_years : 1 };
+  }
+
+  // An engine with its windows, where its forecast stands or (`deciding`) where decisions are made.
+  function engineAt(k, values, deciding) {
+    const engine = page.engines[k];
+    const windows = page.windows
+      .map((window, place) => ({ ...window, day: values.window.get(place) ?? dayOf(window.on), place }))
+      .filter((window) => window.engines.includes(k))
+      .sort((a, b) => a.day - b.day);
+    return {
+      day: dayOf(deciding ? (page.plan || page.order).as_of : engine.as_of),
+      use: useOf(k, values.use.get(k)),
+      recordedUse: useOf(k),
+      carriedDays: deciding && page.plan ? page.plan.carried_days[k] : engine.carried_days,
+      windows: windows.filter((window, j) => !j || window.day !== windows[j - 1].day),
+    };
+  }
+
+  const RECORDED = { use: new Map(), window: new Map(), lead: new Map(), risk: null };
+
+  let ready = false;
+
+  function makeReady() {
+    if (ready) return;
+    ready = true;
+    for (const row of page.rows) {
+      if (row.hours) row.curve = whatIf.curveOf(row.hours, page.grid_h);
+      if (row.with_doubted && row.with_doubted.hours) row.doubtedCurve = whatIf.curveOf(row.with_doubted.hours, page.grid_h);
+      row.standCurve = row.at_stand ? whatIf.curveOf(row.at_stand, page.grid_h) : row.curve;
+      if (row.new) row.newCurve = whatIf.curveOf(row.new, page.grid_h);
+    }
+  }
+
+  function touched(values) {
+    const windows = [...values.window.keys()].flatMap((place) => page.windows[place].engines);
+    return new Set([...values.use.keys(), ...windows]);
+  }
+
+  // Everything that follows from the values: outlooks by row, plans by engine, last dates to order by line.
+  function workOut(values) {
+    makeReady();
+    const engines = touched(values);
+    const outlooks = new Map();
+    for (const k of engines) {
+      const at = engineAt(k, values, false);
+      for (const row of page.rows) if (row.engine === k) outlooks.set(row.row, whatIf.outlook(row, at));
+    }
+    return { engines, outlooks, plans: workOutPlans(values, engines), orders: workOutOrders(values, engines) };
+  }
+
+  function workOutPlans(values, engines) {
+    const plans = new Map();
+    if (!page.plan) return plans;
+    const horizon = dayOf(page.plan.horizon_end);
+    const recorded = new Set(page.plan.openings.filter((one) => one[3]).map(([k, place, window]) => `${k}|${place}|${window}`));
+    page.engines.forEach((_, k) => {
+      const at = engineAt(k, values, true);
+      if (at.use === null || !(engines.has(k) || values.risk !== null)) return;
+      const rows = page.rows.filter((row) => row.engine === k);
+      const before = (place, window) => recorded.has(`${k}|${place}|${window.row}`);
+      plans.set(k, whatIf.planEngine(rows, at, horizon, values.risk ?? page.plan.risk, before));
+    });
+    return plans;
+  }
+
+  function workOutOrders(values, engines) {
+    const orders = new Map();
+    if (!page.order) return orders;
+    const asOf = dayOf(page.order.as_of);
+    const now = page.engines.map((_, k) => engineAt(k, values, true));
+    const recorded = page.engines.map((_, k) => engineAt(k, RECORDED, true));
+    page.order.lines.forEach((one, k) => {
+      let ends = one.ends_days;
+      if (one.needs && one.needs.some((lives) => lives.some((row) => engines.has(rowNumbers.get(row).engine)))) {
+        ends = whatIf.coverEnds(ends, needOf(one, recorded), needOf(one, now), page.order.service);
+      }
+      const lead = values.lead.get(k) ?? one.lead_days;
+      orders.set(k, ends === undefined ? undefined : orderBy(one, ends, lead, asOf));
+    });
+    return orders;
+  }
+
+  // Chance that more of a part are needed within so many days than there are in store.
+  function needOf(one, engines) {
+    return (days) => {
+      const years = days / whatIf.DAYS_PER_YEAR;
+      const chances = one.needs.map((lives) => Math.max(0, ...lives.map((number) => {
+        const row = rowNumbers.get(number);
+        return whatIf.neededWithin(row, engines[row.engine], years);
+      })));
+      return one.stock < 0 ? 1 : whatIf.moreThan(one.stock, chances);
+    };
+  }
+
+  // order_lines._last_order, in the words of the order list.
+  function orderBy(one, endsDays, leadDays, asOfDay) {
+    if (endsDays === null || leadDays === null) return "no end in sight";
+    const day = asOfDay + endsDays - Math.ceil(leadDays + one.further_days);
+    return day <= asOfDay ? "order now" : isoOf(day);
+  }
+
+  // ---- the page -----------------------------------------------------------------------------------------------
+
+  const kept = new Map();
+
+  // Remembers an element as recorded before it is first changed.
+  function changing(element) {
+    if (!kept.has(element)) kept.set(element, element.innerHTML);
+    return element;
+  }
+
+  function putBack() {
+    for (const [element, html] of kept) {
+      if (element.innerHTML !== html) element.innerHTML = html;
+      element.removeAttribute("data-moved");
+    }
+    kept.clear();
+  }
+
+  function tell(holder, fact, text) {
+    for (const cell of holder.querySelectorAll(`[data-fact="${fact}"]`)) {
+      if (cell.textContent.trim() !== text.trim()) {
+        cell.textContent = text;
+        cell.setAttribute("data-moved", "");
+      }
+    }
+  }
+
+  function dateText(made, j) {
+    if (made.dates[j] !== null) return dateWords(made.dates[j]);
+    return made.open[j] ? "" : "too far to date";
+  }
+
+  // forecast_lines._open_at
+  function openAtText(made) {
+    if (made.openAt && made.openAt === made.lastWindow) {
+      return `Windows are listed to ${isoOf(made.openAt.day)} only; the 10\u00a0% date falls after that.`;
+    }
+    if (made.openAt) return `Last window before the 10\u00a0% date: ${windowWords(made.openAt)}.`;
+    return made.dates[0] !== null && made.lastWindow ? "The 10\u00a0% date falls before any window listed." : "";
+  }
+
+  function showOutlook(made, holder) {
+    changing(holder);
+    ["p10", "p50", "p90"].forEach((name, j) => {
+      tell(holder, `date_${name}`, dateText(made, j));
+      const cell = holder.querySelector(`[data-column="${name}"][data-sort]`);
+      if (cell && made.dates[j] !== null) cell.dataset.sort = isoOf(made.dates[j]);
+    });
+    for (const [which, window, chance] of [
+      ["next", made.nextWindow, made.pNext], ["following", made.followingWindow, made.pFollowing],
+    ]) {
+      if (window) tell(holder, `${which}_window`, dateWords(window.day));
+      if (chance !== null) tell(holder, `p_${which}`, chanceWords(chance));
+    }
+    tell(holder, "statement", made.statement);
+    showOthers(made, holder);
+    showOpenAt(made, holder);
+  }
+
+  // What else holds beside the statement: `also: …` lines.
+  function showOthers(made, holder) {
+    for (const one of holder.querySelectorAll(".said .under, .narrow.under")) {
+      if (one.textContent.startsWith("also: ") && Object.values(whatIf.SAID).includes(one.textContent.slice(6))) one.remove();
+    }
+    for (const cell of holder.querySelectorAll(".said")) {
+      for (const other of made.others) cell.append(element("span", { class: "under" }, `also: ${other}`));
+    }
+  }
+
+  function showOpenAt(made, holder) {
+    const text = openAtText(made);
+    for (const notes of holder.querySelectorAll(".why span")) {
+      for (const node of notes.childNodes) {
+        if (node.nodeType === Node.TEXT_NODE) {
+          node.data = node.data.replace(/The 10\s% date falls before any window listed\./, "");
+        }
+      }
+    }
+    if (holder.querySelector('[data-fact="open_at"]')) tell(holder, "open_at", text);
+    else if (text && holder.querySelector(".said")) {
+      holder.querySelector(".said").append(element("span", { class: "under", "data-fact": "open_at", "data-moved": "" }, text));
+    }
+  }
+
+  function element(name, attributes, text) {
+    const made = document.createElement(name);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    if (text !== undefined) made.textContent = text;
+    return made;
+  }
+
+  function table(caption, heads, rows) {
+    const made = element("table", {});
+    made.append(element("caption", {}, caption));
+    const top = made.createTHead().insertRow();
+    for (const head of heads) top.append(element("th", { scope: "col" }, head));
+    const body = made.createTBody();
+    for (const [first, ...cells] of rows) {
+      const row = body.insertRow();
+      row.append(element("th", { scope: "row" }, first));
+      for (const cell of cells) row.append(element("td", {}, cell));
+    }
+    const wide = element("div", { class: "wide", role: "region", tabindex: "0", "aria-label": caption });
+    wide.append(made);
+    return wide;
+  }
+
+  // Recorded rows of the plan: what becomes of each.
+  function showPlanRows(plans) {
+    for (const [k, plan] of plans) {
+      if (!plan.openings) continue;
+      for (const [of, place, windowRow] of page.plan.openings) {
+        if (of !== k) continue;
+        const window = plan.windows.find((one) => one.row === windowRow);
+        const recorded = page.windows.find((one) => one.row === windowRow);
+        const key = [page.engines[k].vessel, page.engines[k].engine, place, recorded ? recorded.on : ""].join("|");
+        const holder = document.querySelector(`[data-plan="${CSS.escape(key)}"]`);
+        if (holder) showPlanRow(changing(holder), plan, place, window);
+      }
+    }
+  }
+
+  function showPlanRow(holder, plan, place, window) {
+    const mine = plan.openings.filter((one) => one.place === place);
+    const here = window && mine.find((one) => one.window === window);
+    const elsewhere = mine.filter((one) => one.planned).map((one) => isoOf(one.window.day));
+    if (here) {
+      tell(holder, "standing", here.planned ? "open" : "open if allowed");
+      if (here.chance !== null) tell(holder, "chance", shareWords(here.chance));
+      tell(holder, "window", windowWords(window));
+      return;
+    }
+    const standing = holder.querySelector('[data-fact="standing"]');
+    if (!standing || standing.textContent.trim() === "worth a look") return;
+    tell(holder, "standing", `not with these values${elsewhere.length ? `: ${elsewhere.join(", ")} instead` : ""}`);
+    tell(holder, "chance", "");
+  }
+
+  function showOrderRows(orders) {
+    for (const [k, by] of orders) {
+      const holder = document.querySelector(`[data-order="${CSS.escape(page.order.lines[k].key)}"]`);
+      if (!holder) continue;
+      changing(holder);
+      if (by !== undefined) tell(holder, "by", by);
+      const quantity = holder.querySelector('[data-fact="quantity"]');
+      if (quantity) quantity.append(element("span", { class: "under" }, "as recorded"));
+    }
+  }
+
+  function planTable(plans) {
+    const rows = [];
+    for (const [k, plan] of plans) {
+      if (!plan.openings) {
+        rows.push([engineWords(k), "", "too many windows to work the plan out in the page: it stays as recorded", ""]);
+        continue;
+      }
+      for (const window of plan.windows) {
+        const here = plan.openings.filter((one) => one.window === window);
+        const list = (planned) => here
+          .filter((one) => one.planned === planned)
+          .map((one) => `${one.place} (${shareWords(one.chance)})`).join(", ");
+        rows.push([engineWords(k), windowWords(window), list(true) || "nothing", list(false)]);
+      }
+    }
+    const caption =
+      "What to open at which window with these values; beside each the chance that the limit is reached before the window after";
+    return table(caption, ["Engine", "Window", "Open", "Must be opened, but more than may be"], rows);
+  }
+
+  function orderTable(orders) {
+    const asOf = dayOf(page.order.as_of);
+    const rows = [...orders].map(([k, by]) => {
+      const one = page.order.lines[k];
+      const recorded = orderBy(one, one.ends_days, one.lead_days, asOf);
+      return [one.part, recorded, by === undefined ? `${recorded} (not worked out)` : by, `${one.quantity} (as recorded)`];
+    });
+    return table("Last dates to order with these values", ["Part", "Recorded", "With these values", "Order"], rows);
+  }
+
+  function show(values) {
+    const made = workOut(values);
+    putBack();
+    for (const [number, one] of made.outlooks) {
+      for (const holder of document.querySelectorAll(`[data-row="${number}"]`)) showOutlook(one, holder);
+    }
+    showPlanRows(made.plans);
+    const moved = values.lead.size || made.engines.size;
+    if (moved) showOrderRows(made.orders);
+    outcome.replaceChildren();
+    if (made.plans.size) outcome.append(planTable(made.plans));
+    if (moved && made.orders.size) outcome.append(orderTable(made.orders));
+    outcome.hidden = !outcome.childElementCount;
+  }
+
+  // ---- from the form to the page ------------------------------------------------------------------------------
+
+  function update() {
+    const values = readForm();
+    const faults = [...values.faults, ...strange.map((text) => `The address asks for ${text}, which this sheet cannot take.`)];
+    refused.textContent = faults.length ? `${faults.join(" ")} ${values.faults.length ? "Nothing is moved by it." : ""}`.trim() : "";
+    const differs = values.said.length > 0;
+    line.hidden = !differs;
+    document.documentElement.toggleAttribute("data-what-if", differs);
+    const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}.` : "";
+    if (said.textContent !== words) said.textContent = words;
+    if (differs) show(values);
+    else {
+      putBack();
+      outcome.replaceChildren();
+      outcome.hidden = true;
+    }
+  }
+
+  function keepInAddress() {
+    const fragment = fragmentOf();
+    const place = window.location.pathname + window.location.search;
+    if (fragment || window.location.hash.startsWith(`#${MARK}`)) window.history.replaceState(null, "", place + fragment);
+  }
+
+  form.addEventListener("input", () => {
+    strange = [];
+    update();
+    keepInAddress();
+  });
+  form.addEventListener("submit", (event) => event.preventDefault());
+  back.addEventListener("click", () => {
+    strange = [];
+    for (const one of controls) one.input.value = one.recorded;
+    update();
+    keepInAddress();
+    controls[0].input.focus();
+  });
+  window.addEventListener("hashchange", () => {
+    if (fromFragment()) update();
+  });
+
+  // ---- what the page works from, for who wants to see it ------------------------------------------------------
+
+  const numbers = document.getElementById("what-if-numbers");
+  numbers.addEventListener("toggle", () => {
+    if (!numbers.open || numbers.querySelector("table")) return;
+    const figures = (value) => String(Number(value.toPrecision(4)));
+    const rows = page.rows.filter((row) => row.level_um !== undefined).map((row) => {
+      const [level, both, rate] = row.covariance;
+      return [
+        `${engineWords(row.engine)} ${row.place}, ${row.what}`, figures(row.level_um), figures(row.rate_um_per_kh),
+        figures(level), figures(both), figures(rate), figures(row.uneven_um2_per_kh), figures(row.limit_um),
+      ];
+    });
+    const heads = [
+      "Position", "Wear now, µm", "Rate, µm per 1000 h", "Variance of the wear, µm²", "Covariance of wear and rate",
+      "Variance of the rate", "Uneven wear, µm² per 1000 h", "Wear at the limit, µm",
+    ];
+    numbers.append(table("Posterior of level and rate at the governing point", heads, rows));
+  });
+
+  form.hidden = false;
+  fromFragment();
+  update();
+})();
