@@ -71,7 +71,8 @@ def sections(tmp_path_factory: pytest.TempPathFactory, write_folder: Any) -> dic
     )  # fmt: skip
     made = forecast(read(folder, run_date=dt.date(2026, 1, 1)))
     sheet = engine_sheet(cut_by_engine(made)[0], "x.html", "1")
-    return {section.table.anchor: section for section in sheet.beside}
+    shaft = SideBySide(sheet.shaft.table, sheet.shaft.said, sheet.shaft.notes)
+    return {section.table.anchor: section for section in (shaft, *sheet.beside)}
 
 
 def test_deflections_stand_throw_by_throw_beside_their_limit(sections: dict[str, SideBySide]) -> None:

@@ -28,7 +28,7 @@ from wearcast.lives.history import EngineKey
 from wearcast.lives.shells import STANDARD, Place, same_size
 from wearcast.report import words
 from wearcast.report.numbers import exact_mm, rate, significant, whole
-from wearcast.report.positions import split_label
+from wearcast.report.shaft_order import split_label
 from wearcast.report.view import PlainTable, SideBySide
 from wearcast.units import UM_PER_MM
 
@@ -90,7 +90,7 @@ def _lower_rates(forecast: Forecast) -> Mapping[Place, tuple[float, float]]:
 
 def side_by_side(companions: Companions, key: EngineKey) -> tuple[SideBySide, ...]:
     """The sections of one engine; those without a row are left out."""
-    sections = (along_the_shaft(companions, key), walls_clearance(companions, key), journals(companions, key))
+    sections = (walls_clearance(companions, key), journals(companions, key))
     return tuple(section for section in sections if section.table.rows)
 
 

@@ -23,6 +23,7 @@ from wearcast.report.numbers import (
     rate,
     significant,
 )
+from wearcast.report.shaft_order import Spot
 from wearcast.report.view import ForecastLine, ForecastTable, WindowChance
 
 PERCENT = (10, 50, 90)
@@ -51,9 +52,17 @@ def forecast_table(records: EngineRecords, page: str = "") -> ForecastTable:
     return ForecastTable(
         caption=f"{engine.vessel} {engine.engine}: hours and dates to the replacement limit, "
         f"counted from {engine.as_of}",
-        lines=tuple(_line(records, row, page) for row in records.table_rows),
+        lines=forecast_lines(records, page),
         none="" if records.table_rows else "No shell of this engine has both readings and a limit.",
     )
+
+
+def forecast_lines(records: EngineRecords, page: str = "") -> tuple[ForecastLine, ...]:
+    """The rows of one engine in shaft order."""
+    rows = sorted(
+        records.table_rows, key=lambda row: Spot(row.values["bearing"], str(row.values["position"])).order
+    )
+    return tuple(_line(records, row, page) for row in rows)
 
 
 def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
@@ -66,6 +75,9 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
     return ForecastLine(
         row=records.row_numbers[row.life],
         page=page,
+        vessel=records.engine.vessel,
+        engine=records.engine.engine,
+        bearing=values["bearing"].replace("_", " "),
         anchor=anchor_of(values["bearing"], values["position"]),
         place=words.capital(words.bearing_words(values["bearing"], values["position"])),
         what=_what(records, row),
@@ -79,6 +91,7 @@ def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
         rate_u=f"± {rate(values['wear_rate_u_um_per_kh'])}" if known else "",
         hours=ahead,
         dates=_dates(records, values, ahead),
+        by=tuple(_sorted_by(values, q) for q in PERCENT),
         no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
         statement=values["statement"],
         behind=tuple(
@@ -137,6 +150,14 @@ def _dates(records: EngineRecords, values: dict[str, Any], ahead: tuple[str, ...
         else:
             found.append("too far to date" if records.engine.use.known else "no yearly use known")
     return tuple(found)
+
+
+def _sorted_by(values: dict[str, Any], percent: int) -> str:
+    """A text that sorts by date; where there is none, after all dates by hours, and last what is open."""
+    on, ahead_h = values[f"date_p{percent}"], float(values[f"hours_to_limit_p{percent}"])
+    if isinstance(on, date):
+        return on.isoformat()
+    return f"A{ahead_h:012.1f}" if isfinite(ahead_h) else "B"
 
 
 def _open_at(records: EngineRecords, values: dict[str, Any]) -> str:

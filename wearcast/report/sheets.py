@@ -15,13 +15,24 @@ from wearcast.report.background import engine_background, index_background, made
 from wearcast.report.cautions import SUGGEST, UNSEEN
 from wearcast.report.companion_tables import Companions, side_by_side
 from wearcast.report.early import early_lines
-from wearcast.report.forecast_lines import forecast_table
+from wearcast.report.fleet_grids import Fleet
+from wearcast.report.forecast_lines import forecast_lines, forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.numbers import NOT_KNOWN, whole
 from wearcast.report.pages import engine_page, index_page
-from wearcast.report.positions import sections
+from wearcast.report.positions import Place, places_of, sections
+from wearcast.report.shaft_order import line_of
+from wearcast.report.shaft_view import shaft_view
 from wearcast.report.trust import trust_section
-from wearcast.report.view import EngineLink, EngineSheet, Fact, IndexSheet, PlainTable
+from wearcast.report.view import (
+    EngineLink,
+    EngineSheet,
+    Fact,
+    FleetGrid,
+    ForecastTable,
+    IndexSheet,
+    PlainTable,
+)
 
 NO_PAGE = "no counter reading"
 
@@ -32,17 +43,18 @@ def render(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
 ) -> dict[str, str]:
-    """Every page of a forecast as HTML text by file name: all of `pages_of` at once."""
-    return dict(pages_of(forecast, program_version, more, backtest))
+    """Every page of a forecast as HTML text by file name, ``index.html`` first; see `render_each`."""
+    pages = dict(render_each(forecast, program_version, more, backtest))
+    return {"index.html": pages.pop("index.html"), **pages}
 
 
-def pages_of(
+def render_each(
     forecast: Forecast,
     program_version: str,
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
 ) -> Iterator[tuple[str, str]]:
-    """Pages of a forecast one by one, each with its file name: no more than one is held at a time.
+    """Every page of a forecast, one at a time: each engine's, and last the index that gathers them.
 
     The same forecast gives the same bytes: no clock, no random number and no file is asked.
 
@@ -60,22 +72,31 @@ def pages_of(
     Yields
     ------
     tuple of str
-        File name and HTML text: ``index.html`` first, then one page an engine.
+        File name and HTML text.
     """
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
-    yield "index.html", index_page(index_sheet(forecast, engines, names, program_version, more, backtest))
-    companions = Companions(forecast)
+    companions, fleet = Companions(forecast), Fleet()
     for records in engines:
         name = names[records.engine.key]
-        yield name, engine_page(engine_sheet(records, name, program_version, companions))
+        places = places_of(records)
+        fleet.add(records, name, places)
+        yield name, engine_page(engine_sheet(records, name, program_version, companions, places))
+    sheet = index_sheet(forecast, engines, names, program_version, more, backtest, fleet.grids())
+    yield "index.html", index_page(sheet)
 
 
 def engine_sheet(
-    records: EngineRecords, file_name: str, program_version: str, companions: Companions | None = None
+    records: EngineRecords,
+    file_name: str,
+    program_version: str,
+    companions: Companions | None = None,
+    places: tuple[Place, ...] = (),
 ) -> EngineSheet:
-    """The page of one engine as plain values; `companions` of all engines, where they were worked out."""
+    """The page of one engine as plain values; what was worked out before need not be again."""
     engine = records.engine
+    companions = companions or Companions(records.forecast)
+    places = places or places_of(records)
     return EngineSheet(
         file_name=file_name,
         title=f"{engine.vessel} {engine.engine}",
@@ -84,11 +105,12 @@ def engine_sheet(
         suggest=SUGGEST,
         facts=_facts(engine) + made_facts(records.forecast, program_version)[:2],
         since=_since(records),
+        shaft=shaft_view(records, places, companions),
         early=early_lines([(records, "")]),
         forecast=forecast_table(records),
-        ends=_ends(engine),
-        positions=sections(records),
-        beside=side_by_side(companions or Companions(records.forecast), engine.key),
+        ends=line_of(engine.facts, ()).ends,
+        positions=sections(records, places),
+        beside=side_by_side(companions, engine.key),
         background=engine_background(records, program_version),
     )
 
@@ -100,19 +122,29 @@ def index_sheet(
     program_version: str,
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
+    sisters: tuple[FleetGrid, ...] = (),
 ) -> IndexSheet:
     """The index as plain values."""
+    pages = [(records, names[records.engine.key]) for records in engines]
+    lines = tuple(line for records, page in pages for line in forecast_lines(records, page))
     return IndexSheet(
         title="Bearing wear, engine by engine",
         unseen=UNSEEN,
         suggest=SUGGEST,
         facts=made_facts(forecast, program_version),
-        engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
-        + _without_page(forecast),
-        early=early_lines([(records, names[records.engine.key]) for records in engines]),
-        forecasts=tuple(forecast_table(records, names[records.engine.key]) for records in engines),
+        engines=tuple(_link(records.engine, page) for records, page in pages) + _without_page(forecast),
+        early=early_lines(pages),
+        sisters=sisters,
+        forecast=ForecastTable(
+            "All positions: hours and dates to the replacement limit, counted from each engine's as-of date",
+            lines,
+            "" if lines else "No shell has both readings and a limit.",
+        ),
+        plans=tuple(table for table in more if table.kind),
         trust=trust_section(backtest) if backtest else None,
-        background=index_background(forecast, program_version, more),
+        background=index_background(
+            forecast, program_version, tuple(table for table in more if not table.kind)
+        ),
     )
 
 
@@ -158,13 +190,6 @@ def _use(engine: EngineAt) -> str:
     mean, spread = (text.replace("as stated", "as typed in") for text in sources.groups())
     told = mean if mean == spread else f"{mean}; the spread {spread}"
     return words.tied(f"{whole(use.hours_per_year)} ± {whole(use.sd_h)} h a year, {told}")
-
-
-def _ends(engine: EngineAt) -> tuple[str, str]:
-    """The end that No. 1 is at, and the other."""
-    if engine.facts["numbered_from"] == "flywheel":
-        return "flywheel end", "free end"
-    return "free end", "flywheel end"
 
 
 def _link(engine: EngineAt, page: str) -> EngineLink:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wearcast.report.cautions import Caution
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 
 @dataclass(frozen=True)
@@ -49,11 +52,18 @@ class ForecastLine:
         Why the range is what it is.
     row : int
         Number of the row in the forecast table, from 0.
+    vessel, engine, bearing : str
+        By what it is found.
+    by : tuple of str
+        What it is sorted by at the 10, 50 and 90 % chances: the date, or what comes after all dates.
     """
 
     row: int
     page: str
     anchor: str
+    vessel: str
+    engine: str
+    bearing: str
     place: str
     what: str
     estimate: str
@@ -64,6 +74,7 @@ class ForecastLine:
     rate_u: str
     hours: tuple[str, ...]
     dates: tuple[str, ...]
+    by: tuple[str, ...]
     no_hours: str
     statement: str
     behind: tuple[str, ...]
@@ -236,6 +247,62 @@ class SideBySide:
 
 
 @dataclass(frozen=True)
+class ShaftView:
+    """The shaft line of an engine: its drawing, what it says, the web deflections in figures.
+
+    Attributes
+    ----------
+    drawing : Markup or None
+        SVG; None where no position could be numbered.
+    finding : str
+        What the drawing shows, for those who do not see it.
+    said : tuple of str
+        Which bearing stands high or low, and what else the deflections say.
+    notes : tuple of str
+        Signs, limits and what to mind.
+    """
+
+    drawing: Markup | None
+    finding: str
+    said: tuple[str, ...]
+    notes: tuple[str, ...]
+    table: PlainTable
+
+
+@dataclass(frozen=True)
+class FleetCell:
+    """One place of one engine among its sisters: a small trend and its facts; `row` is -1 without a forecast."""
+
+    drawing: Markup
+    anchor: str
+    said: str
+    row: int
+    early: str
+    statement: str
+
+
+@dataclass(frozen=True)
+class FleetRow:
+    """One engine among its sisters; a cell is None where the place was never read."""
+
+    page: str
+    vessel: str
+    engine: str
+    cells: tuple[FleetCell | None, ...]
+
+
+@dataclass(frozen=True)
+class FleetGrid:
+    """Sisters side by side: one quantity at the same place of every engine."""
+
+    title: str
+    caption: str
+    bearing: str
+    heads: tuple[str, ...]
+    rows: tuple[FleetRow, ...]
+
+
+@dataclass(frozen=True)
 class Entry:
     """One query or fault: what kind, where, what was found, what to do."""
 
@@ -317,6 +384,7 @@ class EngineSheet:
     suggest: str
     facts: tuple[Fact, ...]
     since: str
+    shaft: ShaftView
     early: tuple[EarlyLine, ...]
     forecast: ForecastTable
     ends: tuple[str, str]
@@ -348,6 +416,8 @@ class IndexSheet:
     facts: tuple[Fact, ...]
     engines: tuple[EngineLink, ...]
     early: tuple[EarlyLine, ...]
-    forecasts: tuple[ForecastTable, ...]
+    sisters: tuple[FleetGrid, ...]
+    forecast: ForecastTable
+    plans: tuple[PlainTable, ...]
     trust: TrustSection | None
     background: Background
