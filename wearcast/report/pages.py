@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 ALWAYS = ("tables.js",)
 """Scripts of every page."""
 
+WHAT_IF = ("what_if.js", "what_if_form.js")
+"""Scripts of pages with a form of what if: its arithmetic, and the form."""
+
 _NOT_IN_SCRIPTS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
 
@@ -47,6 +50,10 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
         instead = {"dark": dark, "print": {inks.PAPER.light: inks.PRINTED}}
         data["chart-data"] = {"figures": short, "parts": parts, **instead}
         scripts.append(_asset("draw.js"))
+    if sheet.what_if:
+        data["what-if-data"] = sheet.what_if.payload
+        scripts += [_asset(name) for name in WHAT_IF]
+    styles = ("sheet.css", *(["what_if.css"] if sheet.what_if else []), "print.css")
     inert = bundle() if figures else ""
     return (
         _environment()
@@ -54,7 +61,7 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
         .render(
             sheet=sheet,
             inks=inks.ALL,
-            css=Markup("\n".join((_asset("sheet.css"), _asset("print.css"), page_heads(sheet)))),
+            css=Markup("\n".join((*(_asset(name) for name in styles), page_heads(sheet)))),
             data=[(name, Markup(script_json(content))) for name, content in data.items()],
             bundle=Markup(inert),
             scripts=[Markup(script) for script in scripts],
@@ -66,7 +73,7 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
 
 def page_heads(sheet: EngineSheet | IndexSheet) -> str:
     """What every printed page says above and below: what it is of, as of when, and made by what."""
-    facts = {fact.label: fact.text for fact in (*sheet.facts, *sheet.background.made)}
+    facts = {fact.label: fact.text for fact in (*sheet.background.made, *sheet.facts)}
     subtitle = getattr(sheet, "subtitle", "")
     title = f"{sheet.title} ({subtitle})" if subtitle else sheet.title
     heads = {

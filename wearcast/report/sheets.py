@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
@@ -33,6 +34,8 @@ from wearcast.report.view import (
     IndexSheet,
     PlainTable,
 )
+from wearcast.report.what_if import WhatIfSource
+from wearcast.report.what_if_form import what_if_view
 
 NO_PAGE = "no counter reading"
 
@@ -42,9 +45,10 @@ def render(
     program_version: str,
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
+    what_if: WhatIfSource | None = None,
 ) -> dict[str, str]:
     """Every page of a forecast as HTML text by file name, ``index.html`` first; see `render_each`."""
-    pages = dict(render_each(forecast, program_version, more, backtest))
+    pages = dict(render_each(forecast, program_version, more, backtest, what_if))
     return {"index.html": pages.pop("index.html"), **pages}
 
 
@@ -53,6 +57,7 @@ def render_each(
     program_version: str,
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
+    what_if: WhatIfSource | None = None,
 ) -> Iterator[tuple[str, str]]:
     """Every page of a forecast, one at a time: each engine's, and last the index that gathers them.
 
@@ -68,6 +73,8 @@ def render_each(
         Further tables for the index.
     backtest : Backtest, optional
         Of the same records: how far to trust the forecast, a section of the index.
+    what_if : WhatIfSource, optional
+        Of the same forecast: a form on every page to try other values.
 
     Yields
     ------
@@ -81,9 +88,12 @@ def render_each(
         name = names[records.engine.key]
         places = places_of(records)
         fleet.add(records, name, places)
-        yield name, engine_page(engine_sheet(records, name, program_version, companions, places))
+        page = engine_sheet(records, name, program_version, companions, places)
+        form = what_if_view(what_if, [records.engine.key]) if what_if else None
+        yield name, engine_page(replace(page, what_if=form))
     sheet = index_sheet(forecast, engines, names, program_version, more, backtest, fleet.grids())
-    yield "index.html", index_page(sheet)
+    form = what_if_view(what_if) if what_if else None
+    yield "index.html", index_page(replace(sheet, what_if=form))
 
 
 def engine_sheet(

@@ -10,6 +10,8 @@ from wearcast.report.cautions import Caution
 if TYPE_CHECKING:
     from markupsafe import Markup
 
+    from wearcast.report.what_if_form import WhatIfView
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -391,6 +393,7 @@ class EngineSheet:
     positions: tuple[PositionSection, ...]
     beside: tuple[SideBySide, ...]
     background: Background
+    what_if: WhatIfView | None = None
 
 
 @dataclass(frozen=True)
@@ -421,3 +424,4 @@ class IndexSheet:
     plans: tuple[PlainTable, ...]
     trust: TrustSection | None
     background: Background
+    what_if: WhatIfView | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -52,6 +53,7 @@ class WhatIfView:
     """
 
     intro: str
+    summary: str
     groups: tuple[FieldGroup, ...]
     stays: tuple[str, ...]
     payload: dict[str, Any]
@@ -62,6 +64,8 @@ INTRO = (
     "the page from what it carries. Nothing recorded changes, and no limit, interval or maker's instruction is "
     "extended by it. The address of the page keeps the values, so that a link shows the same."
 )
+
+SUMMARY = "Try other hours per year and window dates{more}"
 
 STAYS_FORECAST = (
     "Hours to the limit do not hang on these values and stay, and so do the charts, the drawings, the list of the "
@@ -97,12 +101,18 @@ def what_if_view(source: WhatIfSource, keys: Iterable[EngineKey] | None = None) 
         stays.append(STAYS_PLAN)
     if "order" in payload:
         stays.append(STAYS_ORDER if keys is None else STAYS_ORDER_OF_ENGINE)
-    return WhatIfView(INTRO.format(more=more), tuple(groups), tuple(stays), payload)
+    tried = {(): "", ("plan",): ", and another accepted risk"}.get(
+        tuple(decided), ", another accepted risk and other lead times"
+    )
+    return WhatIfView(
+        INTRO.format(more=more), SUMMARY.format(more=tried), tuple(groups), tuple(stays), payload
+    )
 
 
 def _engine_groups(payload: dict[str, Any]) -> list[FieldGroup]:
     """One group a vessel: the yearly use of its engines, then its windows."""
     fields: dict[str, list[Field]] = {}
+    aboard = Counter(engine["vessel"] for engine in payload["engines"])
     for k, engine in enumerate(payload["engines"]):
         vessel, name = engine["vessel"], engine["engine"]
         label = f"{name} hours per year"
@@ -112,7 +122,7 @@ def _engine_groups(payload: dict[str, Any]) -> list[FieldGroup]:
     for k, window in enumerate(payload["windows"]):
         first = payload["engines"][window["engines"][0]]
         label = window["name"] or "window"
-        if len(window["engines"]) == 1 and len(fields[first["vessel"]]) > 1:
+        if len(window["engines"]) < aboard[first["vessel"]]:
             label = f"{first['engine']} {label}"
         fields[first["vessel"]].append(
             Field(f"window-{k}", first["vessel"], label, window["on"], is_date=True)

@@ -144,8 +144,6 @@
       const value = given.get(joined(one.key));
       given.delete(joined(one.key));
       one.input.value = value === undefined ? one.recorded : plain(value);
-      if (value !== undefined && one.input.value === "") one.input.value = one.recorded;
-      if (value !== undefined && one.input.value !== plain(value)) given.set(joined(one.key), value);
     }
     strange = [...given].map(([key, value]) => plain(`${key} = ${value}`));
     return true;
@@ -208,6 +206,21 @@
     return new Set([...values.use.keys(), ...windows]);
   }
 
+  // Works a thing out anew only where what it hangs on has changed since the last time.
+  const worked = new Map();
+
+  function remembered(name, key, work) {
+    const before = worked.get(name);
+    if (before && before.key === key) return before.made;
+    const made = work();
+    worked.set(name, { key, made });
+    return made;
+  }
+
+  function settingsOf(at) {
+    return JSON.stringify([at.day, at.use, at.windows.map((window) => window.day)]);
+  }
+
   // Everything that follows from the values: outlooks by row, plans by engine, last dates to order by line.
   function workOut(values) {
     makeReady();
@@ -215,22 +228,28 @@
     const outlooks = new Map();
     for (const k of engines) {
       const at = engineAt(k, values, false);
-      for (const row of page.rows) if (row.engine === k) outlooks.set(row.row, whatIf.outlook(row, at));
+      const made = remembered(`outlooks ${k}`, settingsOf(at), () => rowsOf(k).map((row) => [row.row, whatIf.outlook(row, at)]));
+      for (const [number, one] of made) outlooks.set(number, one);
     }
     return { engines, outlooks, plans: workOutPlans(values, engines), orders: workOutOrders(values, engines) };
+  }
+
+  function rowsOf(k) {
+    return page.rows.filter((row) => row.engine === k);
   }
 
   function workOutPlans(values, engines) {
     const plans = new Map();
     if (!page.plan) return plans;
     const horizon = dayOf(page.plan.horizon_end);
+    const risk = values.risk ?? page.plan.risk;
     const recorded = new Set(page.plan.openings.filter((one) => one[3]).map(([k, place, window]) => `${k}|${place}|${window}`));
     page.engines.forEach((_, k) => {
       const at = engineAt(k, values, true);
       if (at.use === null || !(engines.has(k) || values.risk !== null)) return;
-      const rows = page.rows.filter((row) => row.engine === k);
       const before = (place, window) => recorded.has(`${k}|${place}|${window.row}`);
-      plans.set(k, whatIf.planEngine(rows, at, horizon, values.risk ?? page.plan.risk, before));
+      const work = () => whatIf.planEngine(rowsOf(k), at, horizon, risk, before);
+      plans.set(k, remembered(`plan ${k}`, `${settingsOf(at)} ${risk}`, work));
     });
     return plans;
   }
@@ -242,9 +261,12 @@
     const now = page.engines.map((_, k) => engineAt(k, values, true));
     const recorded = page.engines.map((_, k) => engineAt(k, RECORDED, true));
     page.order.lines.forEach((one, k) => {
+      const counted = [...new Set((one.needs || []).flat().map((row) => rowNumbers.get(row).engine))];
       let ends = one.ends_days;
-      if (one.needs && one.needs.some((lives) => lives.some((row) => engines.has(rowNumbers.get(row).engine)))) {
-        ends = whatIf.coverEnds(ends, needOf(one, recorded), needOf(one, now), page.order.service);
+      if (counted.some((of) => engines.has(of))) {
+        const key = counted.map((of) => settingsOf(now[of])).join();
+        const work = () => whatIf.coverEnds(ends, needOf(one, recorded), needOf(one, now), page.order.service);
+        ends = remembered(`order ${k}`, key, work);
       }
       const lead = values.lead.get(k) ?? one.lead_days;
       orders.set(k, ends === undefined ? undefined : orderBy(one, ends, lead, asOf));
@@ -273,29 +295,50 @@
 
   // ---- the page -----------------------------------------------------------------------------------------------
 
-  const kept = new Map();
-
-  // Remembers an element as recorded before it is first changed.
-  function changing(element) {
-    if (!kept.has(element)) kept.set(element, element.innerHTML);
-    return element;
+  // Where the page shows what: elements by their row, looked up once.
+  const holders = new Map();
+  for (const kind of ["row", "plan", "order"]) {
+    for (const holder of document.querySelectorAll(`[data-${kind}]`)) {
+      const key = `${kind}:${holder.dataset[kind]}`;
+      if (!holders.has(key)) holders.set(key, []);
+      holders.get(key).push(holder);
+    }
   }
 
+  function holdersOf(kind, key) {
+    return holders.get(`${kind}:${key}`) || [];
+  }
+
+  // How to take back every change made, last first.
+  const undo = [];
+
   function putBack() {
-    for (const [element, html] of kept) {
-      if (element.innerHTML !== html) element.innerHTML = html;
-      element.removeAttribute("data-moved");
-    }
-    kept.clear();
+    while (undo.length) undo.pop()();
+  }
+
+  function tellCell(cell, text) {
+    if (cell.textContent.trim() === text.trim()) return;
+    const before = [...cell.childNodes];
+    cell.replaceChildren(text);
+    cell.setAttribute("data-moved", "");
+    undo.push(() => {
+      cell.replaceChildren(...before);
+      cell.removeAttribute("data-moved");
+    });
   }
 
   function tell(holder, fact, text) {
-    for (const cell of holder.querySelectorAll(`[data-fact="${fact}"]`)) {
-      if (cell.textContent.trim() !== text.trim()) {
-        cell.textContent = text;
-        cell.setAttribute("data-moved", "");
-      }
-    }
+    for (const cell of holder.querySelectorAll(`[data-fact="${fact}"]`)) tellCell(cell, text);
+  }
+
+  function add(holder, made) {
+    holder.append(made);
+    undo.push(() => made.remove());
+  }
+
+  function takeAway(one) {
+    one.hidden = true;
+    undo.push(() => { one.hidden = false; });
   }
 
   function dateText(made, j) {
@@ -313,11 +356,9 @@
   }
 
   function showOutlook(made, holder) {
-    changing(holder);
     ["p10", "p50", "p90"].forEach((name, j) => {
       tell(holder, `date_${name}`, dateText(made, j));
-      const cell = holder.querySelector(`[data-column="${name}"][data-sort]`);
-      if (cell && made.dates[j] !== null) cell.dataset.sort = isoOf(made.dates[j]);
+      if (made.dates[j] !== null) sortBy(holder.querySelector(`[data-column="${name}"][data-sort]`), isoOf(made.dates[j]));
     });
     for (const [which, window, chance] of [
       ["next", made.nextWindow, made.pNext], ["following", made.followingWindow, made.pFollowing],
@@ -330,28 +371,39 @@
     showOpenAt(made, holder);
   }
 
+  // Tables are sorted by what is shown.
+  function sortBy(cell, value) {
+    if (!cell || cell.dataset.sort === value) return;
+    const before = cell.dataset.sort;
+    cell.dataset.sort = value;
+    undo.push(() => { cell.dataset.sort = before; });
+  }
+
   // What else holds beside the statement: `also: …` lines.
   function showOthers(made, holder) {
     for (const one of holder.querySelectorAll(".said .under, .narrow.under")) {
-      if (one.textContent.startsWith("also: ") && Object.values(whatIf.SAID).includes(one.textContent.slice(6))) one.remove();
+      if (one.textContent.startsWith("also: ") && Object.values(whatIf.SAID).includes(one.textContent.slice(6))) takeAway(one);
     }
     for (const cell of holder.querySelectorAll(".said")) {
-      for (const other of made.others) cell.append(element("span", { class: "under" }, `also: ${other}`));
+      for (const other of made.others) add(cell, element("span", { class: "under" }, `also: ${other}`));
     }
   }
+
+  const BEFORE_ANY = /The 10\s% date falls before any window listed\./;
 
   function showOpenAt(made, holder) {
     const text = openAtText(made);
     for (const notes of holder.querySelectorAll(".why span")) {
       for (const node of notes.childNodes) {
-        if (node.nodeType === Node.TEXT_NODE) {
-          node.data = node.data.replace(/The 10\s% date falls before any window listed\./, "");
-        }
+        if (node.nodeType !== Node.TEXT_NODE || !BEFORE_ANY.test(node.data)) continue;
+        const before = node.data;
+        node.data = before.replace(BEFORE_ANY, "");
+        undo.push(() => { node.data = before; });
       }
     }
     if (holder.querySelector('[data-fact="open_at"]')) tell(holder, "open_at", text);
     else if (text && holder.querySelector(".said")) {
-      holder.querySelector(".said").append(element("span", { class: "under", "data-fact": "open_at", "data-moved": "" }, text));
+      add(holder.querySelector(".said"), element("span", { class: "under", "data-moved": "" }, text));
     }
   }
 
@@ -387,8 +439,7 @@
         const window = plan.windows.find((one) => one.row === windowRow);
         const recorded = page.windows.find((one) => one.row === windowRow);
         const key = [page.engines[k].vessel, page.engines[k].engine, place, recorded ? recorded.on : ""].join("|");
-        const holder = document.querySelector(`[data-plan="${CSS.escape(key)}"]`);
-        if (holder) showPlanRow(changing(holder), plan, place, window);
+        for (const holder of holdersOf("plan", key)) showPlanRow(holder, plan, place, window);
       }
     }
   }
@@ -411,12 +462,11 @@
 
   function showOrderRows(orders) {
     for (const [k, by] of orders) {
-      const holder = document.querySelector(`[data-order="${CSS.escape(page.order.lines[k].key)}"]`);
+      const [holder] = holdersOf("order", page.order.lines[k].key);
       if (!holder) continue;
-      changing(holder);
       if (by !== undefined) tell(holder, "by", by);
       const quantity = holder.querySelector('[data-fact="quantity"]');
-      if (quantity) quantity.append(element("span", { class: "under" }, "as recorded"));
+      if (quantity) add(quantity, element("span", { class: "under" }, "as recorded"));
     }
   }
 
@@ -454,10 +504,10 @@
     const made = workOut(values);
     putBack();
     for (const [number, one] of made.outlooks) {
-      for (const holder of document.querySelectorAll(`[data-row="${number}"]`)) showOutlook(one, holder);
+      for (const holder of holdersOf("row", number)) showOutlook(one, holder);
     }
     showPlanRows(made.plans);
-    const moved = values.lead.size || made.engines.size;
+    const moved = values.lead.size || (made.engines.size && page.order && page.order.lines.some((one) => one.needs));
     if (moved) showOrderRows(made.orders);
     outcome.replaceChildren();
     if (made.plans.size) outcome.append(planTable(made.plans));
@@ -467,6 +517,8 @@
 
   // ---- from the form to the page ------------------------------------------------------------------------------
 
+  const MOVED = `What they move is underlined with dots. ${page.order ? "Order quantities stay as recorded." : ""}`.trim();
+
   function update() {
     const values = readForm();
     const faults = [...values.faults, ...strange.map((text) => `The address asks for ${text}, which this sheet cannot take.`)];
@@ -474,7 +526,7 @@
     const differs = values.said.length > 0;
     line.hidden = !differs;
     document.documentElement.toggleAttribute("data-what-if", differs);
-    const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}.` : "";
+    const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}. ${MOVED}` : "";
     if (said.textContent !== words) said.textContent = words;
     if (differs) show(values);
     else {
@@ -504,7 +556,9 @@
     controls[0].input.focus();
   });
   window.addEventListener("hashchange", () => {
-    if (fromFragment()) update();
+    if (!fromFragment()) return; // the anchor of a place: what is tried stays
+    document.getElementById("what-if-try").open = true;
+    update();
   });
 
   // ---- what the page works from, for who wants to see it ------------------------------------------------------
@@ -528,6 +582,6 @@
   });
 
   form.hidden = false;
-  fromFragment();
+  if (fromFragment()) document.getElementById("what-if-try").open = true;
   update();
 })();
