@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from wearcast.estimators import OwnLine, PooledWear
     from wearcast.forecasting.run import Forecast, forecast
     from wearcast.queries import Query
-    from wearcast.records.read import read
     from wearcast.records.records import RecordSet
     from wearcast.settings import Settings, read_settings
+    from wearcast.sources import read
 
 _HOME = {
     "Backtest": "wearcast.backtesting.run",
@@ -41,7 +41,7 @@ _HOME = {
     "forecast": "wearcast.forecasting.run",
     "order": "wearcast.decide.order",
     "plan": "wearcast.decide.plan",
-    "read": "wearcast.records.read",
+    "read": "wearcast.sources",
     "read_settings": "wearcast.settings",
 }
 

@@ -81,6 +81,8 @@ class Query:
         Row numbers as a spreadsheet shows them (the header is row 1).
     evidence : float or None
         The evidence as a number (how many standard uncertainties, which log-likelihood); `text` says which.
+    came_from : str
+        For rows of a record book, whose numbers are ids: the file, sheet and rows they came from.
     """
 
     kind: str
@@ -99,6 +101,7 @@ class Query:
     position: str = ""
     half: str = ""
     evidence: float | None = None
+    came_from: str = ""
 
     @property
     def stops_run(self) -> bool:
@@ -116,15 +119,18 @@ class Query:
 
         >>> Query("counter_fall", "", file="readings.csv", rows=(4, 9), column="counter_h").where
         'readings.csv, rows 4 and 9, counter_h'
+        >>> Query("outlier", "", file="fleet.book", rows=(4,), column="value", came_from="readings.csv, row 9").where
+        'fleet.book, id 4, value (came in readings.csv, row 9)'
         """
         parts = [self.file or self.table]
         if self.sheet:
             parts.append(f"sheet {self.sheet}")
         if self.rows:
-            parts.append(_rows_in_words(self.rows))
+            parts.append(_rows_in_words(self.rows, "id" if self.came_from else "row"))
         if self.column:
             parts.append(self.column)
-        return ", ".join(part for part in parts if part)
+        place = ", ".join(part for part in parts if part)
+        return f"{place} (came in {self.came_from})" if self.came_from else place
 
     def __str__(self) -> str:
         """Place, sentence and suggestion in one line."""
@@ -149,10 +155,10 @@ class Query:
         }
 
 
-def _rows_in_words(rows: tuple[int, ...], most: int = 8) -> str:
+def _rows_in_words(rows: tuple[int, ...], name: str, most: int = 8) -> str:
     shown = [str(row) for row in rows[:most]]
     if len(rows) == 1:
-        return f"row {shown[0]}"
+        return f"{name} {shown[0]}"
     if len(rows) > most:
-        return f"rows {', '.join(shown)} and {len(rows) - most} more"
-    return f"rows {', '.join(shown[:-1])} and {shown[-1]}"
+        return f"{name}s {', '.join(shown)} and {len(rows) - most} more"
+    return f"{name}s {', '.join(shown[:-1])} and {shown[-1]}"

@@ -31,7 +31,7 @@ def backtest(
     from wearcast.backtesting.run import backtest as run_backtest
     from wearcast.cli.outputs import csv_text, write_whole
     from wearcast.cli.show import busy, console
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     with busy("Forecasting the past", quiet):
         result = run_backtest(read(records), settings_from(settings), leave_out_faulty)

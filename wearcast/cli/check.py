@@ -39,7 +39,7 @@ def check(
     from wearcast.cli.outputs import json_text, write_whole
     from wearcast.cli.show import busy, console, show_query
     from wearcast.forecasting.check import check as check_records
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     with busy("Looking at every reading", quiet):
         record_set = read(records)

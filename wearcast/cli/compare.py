@@ -45,7 +45,7 @@ def compare(
     from wearcast.cli.decisions import write_tables
     from wearcast.cli.show import busy, console
     from wearcast.decide.compare import compare as run_compare
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
     with busy("Forecasting and comparing", quiet):

@@ -34,7 +34,7 @@ def forecast(
     from wearcast.cli.show import busy, console
     from wearcast.forecasting.run import forecast as run_forecast
     from wearcast.frames import records_of
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     with busy("Forecasting", quiet):
         result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)

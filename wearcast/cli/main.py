@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from wearcast.cli import backtest, check, compare, demo, forecast, guide, order, plan, report
+from wearcast.cli import backtest, book, check, compare, demo, forecast, guide, order, plan, report
 from wearcast.clock import run_date
 from wearcast.errors import InputRefused, WearcastError, WrongUse
 from wearcast.version import __version__
@@ -33,6 +33,7 @@ app.command("plan")(plan.plan)
 app.command("order")(order.order)
 app.command("compare")(compare.compare)
 app.command("report")(report.report)
+app.add_typer(book.app, name="book")
 app.command("guide")(guide.guide)
 
 

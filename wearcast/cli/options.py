@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from wearcast.settings import Settings
 
 
-def _day(text: str) -> date:
+def parse_day(text: str) -> date:
+    """A date written as 2024-05-17."""
     try:
         return datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
@@ -21,14 +22,18 @@ def _day(text: str) -> date:
 
 Records = Annotated[
     str,
-    typer.Argument(metavar="RECORDS", help="A folder of CSV files or an .xlsx workbook.", show_default=False),
+    typer.Argument(
+        metavar="RECORDS",
+        help="A folder of CSV files, an .xlsx workbook, or a record book.",
+        show_default=False,
+    ),
 ]
 AsOf = Annotated[
     date | None,
     typer.Option(
         "--as-of",
         metavar="DATE",
-        parser=_day,
+        parser=parse_day,
         help="Stand every engine at this date (2024-05-17) and use only rows up to it.",
         show_default=False,
     ),

@@ -61,7 +61,7 @@ def order(
     from wearcast.cli.show import busy, console
     from wearcast.decide.order import REVIEW_DAYS
     from wearcast.decide.order import order as run_order
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
     with busy("Forecasting and counting", quiet):

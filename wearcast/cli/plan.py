@@ -56,7 +56,7 @@ def plan(
     from wearcast.cli.show import busy, console
     from wearcast.decide.plan import HORIZON_YEARS
     from wearcast.decide.plan import plan as run_plan
-    from wearcast.records.read import read
+    from wearcast.sources import read
 
     case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
     years = HORIZON_YEARS if horizon_years is None else horizon_years

@@ -42,7 +42,7 @@ def report(
     from wearcast.decide.plan import plan_at
     from wearcast.decide.stand import take_stand
     from wearcast.forecasting.run import forecast as run_forecast
-    from wearcast.records.read import read
+    from wearcast.sources import read
     from wearcast.report.decisions import decision_tables
     from wearcast.report.sheets import render
     from wearcast.version import __version__

@@ -36,6 +36,8 @@ class Forecast:
         One row a shell in service × quantity.
     rows : tuple of Row
         The same rows with their life and governing series.
+    doubts : Doubts
+        What is doubted before any model is fitted.
     used, doubted : ndarray of bool, shape (n readings,)
         Readings of `history.readings` in the forecast, and those a query leaves out.
     queries : tuple of Query
@@ -52,6 +54,7 @@ class Forecast:
     fits: tuple[PooledClass, ...]
     outlooks: tuple[Outlook, ...]
     windows: dict[EngineKey, tuple[Window, ...]]
+    doubts: Doubts
     used: NDArray[np.bool_]
     doubted: NDArray[np.bool_]
     queries: tuple[Query, ...]
@@ -101,7 +104,7 @@ def with_fits(made: Forecast, fits: tuple[PooledClass, ...]) -> Forecast:
     fits : tuple of PooledClass
         Of the same classes.
     """
-    return _from_fits(made.history, made.settings, doubt(made.history), fits)
+    return _from_fits(made.history, made.settings, made.doubts, fits)
 
 
 def _from_fits(
@@ -126,8 +129,9 @@ def _from_fits(
         fits=fits,
         outlooks=outlooks,
         windows=windows,
+        doubts=doubts,
         used=used,
         doubted=~used,
-        queries=(*doubts.queries, *model_queries(history, fits)),
+        queries=history.records.told((*doubts.queries, *model_queries(history, fits))),
         assumptions=history.assumptions,
     )

@@ -60,6 +60,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
             continue  # its events were not all understood: what follows from them is not judged
         if leave_out_faulty or limits_read or fault.kind != "limit_size":
             faults.append(fault)
+    faults = list(records.told(faults))
     _refuse(faults, leave_out_faulty)
     if not len(placed.readings):
         _nothing_left(records, faults, as_of)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import pandas as pd
 
 from wearcast.queries import Query
+from wearcast.records.came_from import CameFrom
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,10 @@ class RecordSet:
         What the reader should know: unknown columns kept, files not read, corrections applied.
     run_date : date
         The date of the run; nothing may be dated after it.
+    book_digest : str
+        For a record book its last digest (hexadecimal); else empty.
+    origins : mapping of str to CameFrom
+        For a record book, whose rows are numbered by their ids: where the rows of each table came from.
     """
 
     source: str
@@ -47,6 +52,17 @@ class RecordSet:
     faults: tuple[Query, ...]
     notes: tuple[str, ...]
     run_date: date
+    book_digest: str = ""
+    origins: Mapping[str, CameFrom] = field(default_factory=dict, repr=False)
+
+    def told(self, queries: Iterable[Query]) -> tuple[Query, ...]:
+        """The queries, those about rows of a record book with the file, sheet and row they came from."""
+        return tuple(
+            replace(query, came_from=self.origins[query.table].words(query.rows))
+            if query.rows and not query.came_from and query.table in self.origins
+            else query
+            for query in queries
+        )
 
     @property
     def readings(self) -> pd.DataFrame:

@@ -1,0 +1,61 @@
+"""Every test of the record book runs on both databases; PostgreSQL where a server is named."""
+
+from __future__ import annotations
+
+import os
+import sys
+import uuid
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from postgres import SERVER, fresh_database, why_not
+
+from wearcast.book.create import create
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.database)])
+def empty(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The name of a book that is not made yet."""
+    if request.param == "sqlite":
+        yield str(tmp_path / "fleet.book")
+        return
+    if not SERVER:
+        why_not()
+    with fresh_database(f"book_{uuid.uuid4().hex[:12]}") as url:
+        yield url
+
+
+@pytest.fixture
+def book(empty: str) -> str:
+    """An empty book."""
+    create(empty)
+    return empty
+
+
+@pytest.fixture
+def wearcast(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., tuple[int, str, str]]:
+    """Call the command line in this process; exit code and both streams."""
+    from wearcast.cli.main import run
+
+    def call(*arguments: object) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["wearcast", *map(str, arguments)])
+        code = 0
+        try:
+            run()
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        printed = capsys.readouterr()
+        return code, printed.out, printed.err
+
+    return call
+
+
+def pytest_sessionstart() -> None:
+    """A clock of its own would make digests differ; the tests do without one."""
+    os.environ.pop("SOURCE_DATE_EPOCH", None)

@@ -1,0 +1,1 @@
+"""The record book: years of readings kept as they came, every correction with its reason, nothing lost."""

@@ -1,0 +1,191 @@
+"""What a book holds already of rows that are to be added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wearcast.book.canonical import column_of, combination, texts_of, unknown_columns
+from wearcast.records.cells import text_of
+from wearcast.records.frames import in_mm
+from wearcast.records.grids import Grid, GridColumn
+from wearcast.records.tables import TABLES
+
+READING_KEY = (
+    "vessel", "engine", "date", "bearing", "position", "half", "point", "quantity", "state", "instrument",
+)  # fmt: skip
+"""What makes two rows the same reading (the key of the record set)."""
+
+SAME_WITHIN_MM = 1e-6
+
+EVENT_KEY = ("vessel", "engine", "date", "bearing", "position", "half", "event")
+EVENT_FACTS = ("counter_h", "shell_size", "new_value", "unit", "new_counter_h")
+
+EMPTY_MEANS = {"state": "as_found"}
+
+
+@dataclass(frozen=True)
+class Already:
+    """For each new row the id of the same row in the book (0: there is none), and whether another value stands."""
+
+    ids: NDArray[np.int64]
+    differs: NDArray[np.bool_]
+    rivals: NDArray[np.int64]
+
+
+def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
+    """Which readings the book holds, as they came or as they were corrected since.
+
+    Parameters
+    ----------
+    new, as_found, now : Grid
+        Canonical readings: those to be added, and those of the book before and after its corrections.
+    """
+    rows = len(new.numbers)
+    if not len(as_found.numbers):
+        return Already(np.zeros(rows, np.int64), np.zeros(rows, np.bool_), np.zeros(rows, np.int64))
+    keys = _keys((new, as_found, now))
+    mm = [_values_mm(grid) for grid in (new, as_found, now)]
+    asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "at": np.arange(rows)})
+    came = pd.DataFrame({"key": keys[1], "was": mm[1], "id": as_found.numbers})
+    stands = pd.DataFrame({"key": keys[2], "was": mm[2], "id": now.numbers})
+    met_first = asked.merge(came, on="key")
+    met_now = asked.merge(stands, on="key")
+    both = pd.concat([met_now, met_first])
+    same = both[(both["mm"] - both["was"]).abs() <= SAME_WITHIN_MM].drop_duplicates("at")
+    ids = np.zeros(rows, np.int64)
+    ids[same["at"].to_numpy()] = same["id"].to_numpy()
+    rivals = np.zeros(rows, np.int64)
+    other = met_now.drop_duplicates("at")
+    rivals[other["at"].to_numpy()] = other["id"].to_numpy()
+    return Already(ids, (ids == 0) & (rivals > 0), rivals)
+
+
+def same_events(new: Grid, as_found: Grid, now: Grid) -> Already:
+    """Which events the book holds; `differs` where the same event stands there with other facts."""
+    known: dict[tuple[str, ...], int] = {}
+    standing: dict[tuple[str, ...], int] = {}
+    for grid in (now, as_found):
+        for number, key, facts in _events(grid):
+            known.setdefault(key + facts, number)
+            if grid is now:
+                standing.setdefault(key, number)
+    rows = len(new.numbers)
+    ids, rivals = np.zeros(rows, np.int64), np.zeros(rows, np.int64)
+    for at, (_, key, facts) in enumerate(_events(new)):
+        ids[at] = known.get(key + facts, 0)
+        rivals[at] = standing.get(key, 0)
+    return Already(ids, (ids == 0) & (rivals > 0), rivals)
+
+
+def restated(new: Grid, now: Grid | None, subject: Sequence[str]) -> tuple[NDArray[np.bool_], list[str]]:
+    """Which rows say something else of their subject than what holds, and in words of which subjects."""
+    held = _by_subject(now, subject) if now is not None else {}
+    given = _by_subject(new, subject)
+    changed = {name for name, (_, rows) in given.items() if name not in held or held[name][1] != rows}
+    keep = np.zeros(len(new.numbers), dtype=np.bool_)
+    for name in changed:
+        keep[given[name][0]] = True
+    words = [
+        _restated_words(name, held[name][1], given[name][1])
+        for name in given
+        if name in changed & held.keys()
+    ]
+    return keep, words
+
+
+def _restated_words(
+    name: tuple[str, ...], before: list[tuple[str, ...]], after: list[tuple[str, ...]]
+) -> str:
+    words = " ".join(part.replace("_", " ") for part in name)
+    gone, come = (
+        len([one for one in before if one not in after]),
+        len([one for one in after if one not in before]),
+    )
+    return f"{words}: {len(after)} {'row holds' if len(after) == 1 else 'rows hold'} now ({come} new, {gone} no longer)"
+
+
+def _by_subject(
+    grid: Grid, subject: Sequence[str]
+) -> dict[tuple[str, ...], tuple[list[int], list[tuple[str, ...]]]]:
+    """The rows of each subject: where they stand, and their filled cells with the names of the columns."""
+    found: dict[tuple[str, ...], tuple[list[int], list[tuple[str, ...]]]] = {}
+    names = [column.name for column in TABLES[grid.table].columns]
+    columns = [*(column_of(grid, name) for name in names), *unknown_columns(grid)]
+    for row in range(len(grid.numbers)):
+        key = tuple(text_of(column_of(grid, name)[row]) for name in subject)
+        cells = tuple(f"{c.name}={text_of(c[row])}" for c in columns if text_of(c[row]))
+        at, rows = found.setdefault(key, ([], []))
+        at.append(row)
+        rows.append(cells)
+    return found
+
+
+def _keys(grids: Sequence[Grid]) -> list[NDArray[np.int64]]:
+    """A number for each row, the same in all grids for the same reading."""
+    columns = []
+    for name in READING_KEY:
+        parts = [column_of(grid, name) for grid in grids]
+        if name == "point":
+            parts = [
+                _crown_if_empty(part, column_of(grid, "quantity"))
+                for part, grid in zip(parts, grids, strict=True)
+            ]
+        columns.append(_together(parts, EMPTY_MEANS.get(name, "")))
+    number, _ = combination(columns)
+    ends = np.cumsum([len(grid.numbers) for grid in grids])[:-1]
+    return list(np.split(number, ends))
+
+
+def _crown_if_empty(point: GridColumn, quantity: GridColumn) -> GridColumn:
+    walls = np.array([text_of(raw) == "wall" for raw in quantity.texts], dtype=np.bool_)[quantity.codes]
+    codes = point.codes.copy()
+    codes[walls & point.blank] = len(point.texts)
+    return GridColumn(point.name, point.letter, [*point.texts, "crown"], codes)
+
+
+def _together(parts: Sequence[GridColumn], empty: str) -> GridColumn:
+    """One column after another, equal texts under one number."""
+    numbers: dict[str, int] = {}
+    codes = []
+    for part in parts:
+        own = [numbers.setdefault(text_of(raw) or empty, len(numbers)) for raw in part.texts]
+        codes.append(np.array(own, dtype=np.int32)[part.codes])
+    return GridColumn(parts[0].name, "", list(numbers), np.concatenate(codes))
+
+
+def _values_mm(grid: Grid) -> NDArray[np.float64]:
+    value = column_of(grid, "value")
+    numbers = np.array([_number(text_of(raw)) for raw in value.texts], dtype=np.float64)[value.codes]
+    return in_mm(numbers, texts_of(column_of(grid, "unit")))
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return float("nan")
+
+
+def _events(grid: Grid) -> list[tuple[int, tuple[str, ...], tuple[str, ...]]]:
+    """Number, key and facts of every event; two findings at one place are two events."""
+    cells: Mapping[str, list[str]] = {
+        name: texts_of(column_of(grid, name)).tolist() for name in (*EVENT_KEY, *EVENT_FACTS, "finding")
+    }
+    found = []
+    for at, number in enumerate(grid.numbers.tolist()):
+        finding = cells["finding"][at].casefold() if cells["event"][at] == "finding" else ""
+        key = (*(cells[name][at] for name in EVENT_KEY), finding)
+        facts = tuple(_plain(cells[name][at]) for name in EVENT_FACTS)
+        found.append((number, key, facts))
+    return found
+
+
+def _plain(text: str) -> str:
+    """A number without the zeros that say nothing of its value."""
+    value = _number(text)
+    return text if value != value else repr(value)  # noqa: PLR0124

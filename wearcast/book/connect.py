@@ -1,0 +1,159 @@
+"""Connections to a book: one for reading, on a snapshot; one for writing, alone."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from wearcast.book import migrate
+from wearcast.book.address import Address
+from wearcast.book.troubles import told
+from wearcast.errors import OutputFailed, WrongUse
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection, Engine
+
+WAIT_S = 120.0
+"""How long a writer waits for another (judgement: a million readings take less)."""
+
+WRITER_LOCK = 7_305_119
+"""The advisory lock by which writers of a PostgreSQL book take turns; any fixed number does."""
+
+
+@contextmanager
+def reading(address: Address) -> Iterator[Connection]:
+    """A connection on which everything read is of one moment."""
+    _must_exist(address)
+    with told(address):
+        engine = _engine(address)
+        with engine.connect() as connection:
+            if address.path is None:
+                connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+            with connection.begin():
+                _check_schema(connection, address)
+                yield connection
+
+
+@contextmanager
+def writing(address: Address) -> Iterator[Connection]:
+    """A connection that alone may write, in one transaction: all of what follows, or nothing of it."""
+    _must_exist(address)
+    with told(address), _engine(address).connect() as connection, _alone(connection, address):
+        _check_schema(connection, address)
+        yield connection
+
+
+@contextmanager
+def bare(address: Address) -> Iterator[Connection]:
+    """A connection for making or upgrading the tables, in one transaction, whatever schema is there."""
+    with told(address), _engine(address).connect() as connection, _alone(connection, address):
+        yield connection
+
+
+@contextmanager
+def _alone(connection: Connection, address: Address) -> Iterator[None]:
+    from sqlalchemy import text
+
+    if address.path is not None:
+        connection.execution_options(wearcast_write=True)
+        with _begun(connection):
+            yield
+        return
+    with connection.begin():
+        connection.execute(text(f"SET LOCAL lock_timeout = '{int(WAIT_S)}s'"))
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": WRITER_LOCK})
+        yield
+
+
+def _begun(connection: Connection) -> Any:
+    """A transaction that holds the write lock, tried again where SQLite gives up before its time is out."""
+    from sqlalchemy.exc import OperationalError
+
+    until = time.monotonic() + WAIT_S
+    while True:
+        try:
+            return connection.begin()
+        except OperationalError as problem:
+            if "locked" not in str(problem) or time.monotonic() > until:
+                raise
+            time.sleep(0.05)
+
+
+def _engine(address: Address) -> Engine:
+    from sqlalchemy import create_engine, event
+    from sqlalchemy.engine import make_url
+    from sqlalchemy.exc import ArgumentError
+    from sqlalchemy.pool import NullPool
+
+    if address.path is None:
+        try:
+            url = make_url(address.url).set(drivername="postgresql+psycopg")
+            return create_engine(url, poolclass=NullPool, hide_parameters=True)
+        except (ArgumentError, ValueError):
+            raise WrongUse(
+                f"{address}: this is no URL of a database. Write postgresql://HOST/NAME."
+            ) from None
+        except ImportError:
+            raise WrongUse(
+                f"{address}: for PostgreSQL the package psycopg is needed: pip install 'wearcast[postgresql]'."
+            ) from None
+    path = address.path
+    engine = create_engine(
+        "sqlite://", creator=lambda: _sqlite(path), poolclass=NullPool, hide_parameters=True
+    )
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        at_once = connection.get_execution_options().get("wearcast_write", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if at_once else "BEGIN")
+
+    return engine
+
+
+def _sqlite(path: Path) -> sqlite3.Connection:
+    uri = path.absolute().as_uri()
+    # On a read-only medium the side files of the write-ahead log cannot be made; there nobody writes either.
+    still = not os.access(path.parent, os.W_OK) and not path.with_name(path.name + "-wal").exists()
+    connection = sqlite3.connect(
+        uri + ("?immutable=1" if still else "?mode=rw"), uri=True, timeout=WAIT_S, isolation_level=None
+    )
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA trusted_schema = OFF")
+    connection.execute("PRAGMA cache_size = -64000")
+    return connection
+
+
+def _must_exist(address: Address) -> None:
+    if address.path is None:
+        return
+    if not address.path.exists():
+        raise WrongUse(
+            f"{address}: there is no such record book. `wearcast book create {address}` makes one."
+        )
+    if not address.path.is_file():
+        raise WrongUse(f"{address}: this is a folder; a record book is a file.")
+    if not os.access(address.path, os.R_OK):
+        raise OutputFailed(f"{address}: the file cannot be read. Check the rights.")
+
+
+def _check_schema(connection: Connection, address: Address) -> None:
+    """Only a book of this program's schema is read or written."""
+    found = migrate.revision_of(connection)
+    if found == migrate.HEAD:
+        return
+    if found is None:
+        raise WrongUse(
+            f"{address}: there is no record book in it. Name the right one; `wearcast book create` makes a new one."
+        )
+    if found in migrate.known_revisions():
+        raise WrongUse(
+            f"{address}: the book was made by an earlier version (schema {found}; this one uses {migrate.HEAD}). "
+            f"Make a backup, then run `wearcast book upgrade {address}`."
+        )
+    raise WrongUse(f"{address}: the book was made by a newer version (schema {found}). Update wearcast.")

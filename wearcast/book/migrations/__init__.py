@@ -1,0 +1,1 @@
+"""How the tables of a book came about, step by step."""

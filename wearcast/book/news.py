@@ -1,0 +1,211 @@
+"""Of a record set, what a book does not hold yet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.book import schema
+from wearcast.book.address import Address
+from wearcast.book.already import Already, restated, same_events, same_readings
+from wearcast.book.canonical import column_of, texts_of
+from wearcast.book.corrected import by_ids, corrected, without_known
+from wearcast.book.heads import Head, last_ids
+from wearcast.book.stored import SUBJECTS, Stored, in_force, stored_readings, stored_table
+from wearcast.book.write import OriginalFile
+from wearcast.errors import InputRefused
+from wearcast.queries import Query
+from wearcast.records.faults import cell_fault
+from wearcast.records.grids import Grid
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+MOST_VESSELS = 200
+"""With more vessels than this all readings are compared, not those of these vessels."""
+
+
+@dataclass
+class News:
+    """What is to be written, and what is not, in words."""
+
+    grids: list[Grid] = field(default_factory=list)
+    already: dict[str, int] = field(default_factory=dict)
+    differing: dict[str, int] = field(default_factory=dict)
+    said: list[str] = field(default_factory=list)
+
+
+def what_is_new(
+    connection: Connection,
+    address: Address,
+    heads: Sequence[Head],
+    grids: Mapping[str, Grid],
+    corrections: Grid | None,
+    originals: Sequence[OriginalFile],
+) -> News:
+    """Sort out the rows that the book holds already.
+
+    Readings and events are compared row by row, as they came and as they were corrected since. Engines, limits,
+    windows and spares state what holds now: a subject whose rows say the same is left out, another is stated anew.
+
+    Parameters
+    ----------
+    grids : mapping of str to Grid
+        The tables in canonical writing.
+    corrections : Grid, optional
+        The corrections as found: they speak of rows of these tables.
+
+    Raises
+    ------
+    InputRefused
+        If an event of the book is told with other facts.
+    """
+    news, last = News(), last_ids(heads)
+    known = _known_files(connection, originals)
+    for name in sorted(known):
+        news.said.append(f"{name}: this very file is in the book already; nothing of it was added.")
+    ids: dict[str, tuple[Grid, NDArray[np.int64]]] = {}
+    held = _held_corrections(connection, address, last)
+    for name, compare in (("readings", same_readings), ("events", same_events)):
+        if name not in grids or (grids[name].file in known and corrections is None):
+            continue
+        grid = grids[name]
+        already = compare(grid, *_as_found_and_now(connection, address, name, grid, held, last))
+        if name == "events" and grid.file not in known:
+            _refuse_rivals(grid, already, address)
+        own = already.ids.copy()
+        new = (own == 0) & (grid.file not in known)
+        own[new] = last[name] + 1 + np.arange(int(new.sum()))
+        if grid.file in known:
+            _ids_of_this_file(connection, grid, known[grid.file], own)
+        ids[name] = (grid, own)
+        _note(news, grid, new, already)
+    for name, subject in SUBJECTS.items():
+        if name in grids and grids[name].file not in known:
+            _state(news, grids[name], _now(connection, address, name, last), subject)
+    if corrections is not None and corrections.file not in known:
+        mine = by_ids(corrections, ids)
+        fresh = without_known(mine, held)
+        news.already["corrections"] = len(mine.numbers) - len(fresh.numbers)
+        if len(fresh.numbers):
+            news.grids.append(fresh)
+    return news
+
+
+def _known_files(connection: Connection, originals: Sequence[OriginalFile]) -> dict[str, str]:
+    """Files that were added before, read in the same way: their names, and the SHA-256 of each."""
+    from sqlalchemy import select
+
+    f = schema.files.c
+    roles: dict[int, dict[str, str]] = {}
+    pairs: list[tuple[int, str]] = []
+    for row in connection.execute(select(f.import_id, f.role, f.sha256)):
+        if row.role == "mapping":
+            roles.setdefault(row.import_id, {})["mapping"] = row.sha256
+        else:
+            pairs.append((row.import_id, row.sha256))
+    before = {(sha, roles.get(number, {}).get("mapping", "")) for number, sha in pairs}
+    how = next((one.sha256 for one in originals if one.role == "mapping"), "")
+    return {
+        one.name: one.sha256 for one in originals if one.role != "mapping" and (one.sha256, how) in before
+    }
+
+
+def _held_corrections(connection: Connection, address: Address, last: Mapping[str, int]) -> Grid | None:
+    if last["corrections"] < schema.FIRST_ID:
+        return None
+    return stored_table(connection, "corrections", address.name).grid
+
+
+def _as_found_and_now(
+    connection: Connection,
+    address: Address,
+    name: str,
+    new: Grid,
+    corrections: Grid | None,
+    last: Mapping[str, int],
+) -> tuple[Grid, Grid]:
+    """What the book holds beside these rows: as it came, and as corrections leave it."""
+    if name == "events":
+        found = stored_table(connection, name, address.name).grid
+    else:
+        found = stored_readings(connection, address.name, last[name], _beside(new, corrections)).grid
+    return found, corrected({name: found}, corrections)[name]
+
+
+def _beside(new: Grid, corrections: Grid | None) -> Any:
+    """Readings of the same vessels, and those whose vessel a correction may have changed."""
+    from sqlalchemy import or_
+
+    vessels = sorted(set(texts_of(column_of(new, "vessel")).tolist()))
+    if len(vessels) > MOST_VESSELS:
+        return None
+    same = schema.places.c.vessel.in_(vessels)
+    if corrections is None:
+        return same
+    rows = {int(float(text)) for text in texts_of(column_of(corrections, "row")).tolist()}
+    return None if len(rows) > MOST_VESSELS else or_(same, schema.readings.c.id.in_(sorted(rows)))
+
+
+def _refuse_rivals(grid: Grid, already: Already, address: Address) -> None:
+    """Two tellings of one event cannot both hold: a shell's life hangs on it."""
+    faults: list[Query] = []
+    for at in np.flatnonzero(already.differs).tolist():
+        event = texts_of(column_of(grid, "event"))[at].replace("_", " ")
+        text = f"this {event} stands in {address.name}, events id {already.rivals[at]}, with other facts."
+        advice = (
+            "If the book is right, take the row out. If the row is right, write a correction of that id "
+            "(`wearcast book correct`) first."
+        )
+        number = int(grid.sheet_rows[at])
+        faults.append(cell_fault(grid, (number,), "event", event, "the facts of the book", advice, text=text))
+    if faults:
+        raise InputRefused(faults)
+
+
+def _ids_of_this_file(connection: Connection, grid: Grid, sha256: str, ids: NDArray[np.int64]) -> None:
+    """For a file added before, the ids its own rows were given."""
+    from sqlalchemy import select
+
+    table, s, f = schema.row_tables[grid.table], schema.sheets, schema.files
+    query = (
+        select(table.c.row, table.c.id)
+        .join(s, s.c.id == table.c.sheet_id)
+        .join(f, f.c.id == s.c.file_id)
+        .where(f.c.sha256 == sha256, s.c.sheet == grid.sheet)
+        .order_by(table.c.id)
+    )
+    by_row = {row: number for row, number in connection.execute(query)}  # noqa: C416  (rows, not pairs)
+    for at, row in enumerate(grid.sheet_rows.tolist()):
+        ids[at] = by_row.get(row, ids[at]) if ids[at] else by_row.get(row, 0)
+
+
+def _note(news: News, grid: Grid, new: NDArray[np.bool_], already: Already) -> None:
+    news.already[grid.table] = int((~new).sum())
+    news.differing[grid.table] = int((already.differs & new).sum())
+    if new.any():
+        news.grids.append(grid.without(~new))
+
+
+def _state(news: News, grid: Grid, now: Stored | None, subject: Sequence[str]) -> None:
+    keep, words = restated(grid, now.grid if now else None, subject)
+    news.already[grid.table] = int((~keep).sum())
+    news.said += [f"{grid.table}, stated anew: {one}." for one in words]
+    if keep.any():
+        news.grids.append(grid.without(~keep))
+
+
+def _now(connection: Connection, address: Address, name: str, last: Mapping[str, int]) -> Stored | None:
+    from sqlalchemy import select
+
+    if last[name] < schema.FIRST_ID:
+        return None
+    imports = {
+        row.id: row.import_id
+        for row in connection.execute(select(schema.sheets.c.id, schema.sheets.c.import_id))
+    }
+    return in_force(stored_table(connection, name, address.name), imports)

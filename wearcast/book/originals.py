@@ -1,0 +1,60 @@
+"""The files that records came in, byte for byte."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from wearcast.book import schema
+from wearcast.book.address import address_of
+from wearcast.book.connect import reading
+from wearcast.book.write import OriginalFile
+from wearcast.errors import OutputFailed
+from wearcast.records.records import InputFile
+from wearcast.records.tables import TABLES
+
+
+def as_read(source: Path, files: tuple[InputFile, ...]) -> list[OriginalFile]:
+    """The bytes of the files that were read.
+
+    Raises
+    ------
+    OutputFailed
+        If one has changed since it was read.
+    """
+    found = []
+    for one in files:
+        path = source / one.name if source.is_dir() else source
+        data = path.read_bytes()
+        if hashlib.sha256(data).hexdigest() != one.sha256:
+            raise OutputFailed(f"{path}: the file changed while it was read. Nothing was added; try again.")
+        found.append(OriginalFile(one.name, "records", data))
+    return found
+
+
+def of_folder_or_workbook(source: Path) -> dict[str, bytes]:
+    """The files of a record set by name: the tables of a folder, or the workbook."""
+    if not source.is_dir():
+        return {source.name: source.read_bytes()}
+    return {
+        path.name: path.read_bytes()
+        for path in sorted(source.iterdir())
+        if path.suffix.casefold() == ".csv"
+        and not path.name.startswith(".")
+        and path.stem.strip().casefold() in TABLES
+    }
+
+
+def of_book(book: str | Path) -> dict[str, bytes]:
+    """Every file ever added, as ``0001/readings.csv`` by the number of its import."""
+    from sqlalchemy import select
+
+    with reading(address_of(book)) as connection:
+        f, c = schema.files.c, schema.contents.c
+        query = select(f.import_id, f.role, f.name, c.data).join_from(
+            schema.files, schema.contents, f.sha256 == c.sha256
+        )
+        return {
+            f"{row.import_id:04d}/{'mapping/' if row.role == 'mapping' else ''}{row.name}": bytes(row.data)
+            for row in connection.execute(query.order_by(f.id))
+        }

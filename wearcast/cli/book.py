@@ -1,0 +1,275 @@
+"""`wearcast book`: the record book, in which readings are kept for years and nothing is overwritten."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from wearcast.cli.options import Quiet, parse_day
+
+app = typer.Typer(
+    name="book",
+    help="Keep readings in a record book: one .book file, or a PostgreSQL database by its URL.\n\n"
+    "Rows are only added; a correction is a new row that names the old one. A password is best kept out of the URL, "
+    "in the environment (PGPASSWORD) or in .pgpass.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+Book = Annotated[
+    str, typer.Argument(metavar="BOOK", help="A .book file or a postgresql:// URL.", show_default=False)
+]
+By = Annotated[
+    str,
+    typer.Option(
+        "--by", metavar="NAME", help="Who enters this, as it shall stand in the book.", show_default=False
+    ),
+]
+
+
+@app.command("create")
+def create(book: Book, quiet: Quiet = False) -> None:
+    """Make an empty book."""
+    from wearcast.book.create import create as make
+
+    address = make(book)
+    if not quiet:
+        typer.echo(f"Made {address}. Next: wearcast book add {address} RECORDS --by NAME")
+
+
+@app.command("add")
+def add(
+    book: Book,
+    records: Annotated[
+        str,
+        typer.Argument(
+            metavar="RECORDS",
+            help="A folder of CSV files or a workbook; a part of a record set will do, such as one opening.",
+            show_default=False,
+        ),
+    ],
+    by: By,
+    mapping: Annotated[
+        Path | None,
+        typer.Option(
+            "--mapping",
+            metavar="FILE",
+            help="TOML file that says how the tables stand in a sheet of another layout.",
+            show_default=False,
+        ),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Add readings and the other tables: all rows or none, and nothing twice."""
+    from wearcast.book.add import add as add_to
+    from wearcast.book.address import address_of
+    from wearcast.cli.book_words import added_words, say
+    from wearcast.cli.show import busy
+
+    with busy("Reading and adding", quiet), _nothing_added():
+        added = add_to(book, records, by, mapping)
+    if not quiet:
+        say(added_words(added, address_of(book)))
+
+
+@app.command("list")
+def list_(book: Book) -> None:
+    """List the imports: who added what when, and the digest after the last."""
+    from wearcast.book.address import address_of
+    from wearcast.book.connect import reading
+    from wearcast.book.heads import heads_of
+    from wearcast.cli.book_words import show_imports
+
+    address = address_of(book)
+    with reading(address) as connection:
+        heads = heads_of(connection)
+    show_imports(heads, address)
+
+
+@app.command("history")
+def history(
+    book: Book,
+    vessel: Annotated[str, typer.Option("--vessel", metavar="V", help="Vessel.")] = "",
+    engine: Annotated[str, typer.Option("--engine", metavar="E", help="Engine.")] = "",
+    bearing: Annotated[str, typer.Option("--bearing", metavar="B", help="Kind of bearing (main).")] = "",
+    position: Annotated[str, typer.Option("--position", metavar="P", help="Position (3).")] = "",
+    half: Annotated[str, typer.Option("--half", metavar="H", help="upper or lower; both if left out.")] = "",
+    number: Annotated[
+        int | None,
+        typer.Option("--id", metavar="ID", help="One reading by its id in the book.", show_default=False),
+    ] = None,
+    event: Annotated[
+        int | None, typer.Option("--event-id", metavar="ID", help="One event by its id.", show_default=False)
+    ] = None,
+) -> None:
+    """Tell all that is known of one bearing, or of one reading: what came when from whom, what was corrected."""
+    from wearcast.book.history import Bearing, of_bearing, of_row
+    from wearcast.cli.book_words import show_history
+
+    where = (vessel, engine, bearing, position)
+    asked = [number is not None, event is not None, any((*where, half))]
+    if sum(asked) != 1 or (asked[2] and not all(where)):
+        raise typer.BadParameter(
+            "name one bearing by --vessel, --engine, --bearing and --position, or one row by --id or --event-id"
+        )
+    if number is not None:
+        rows = of_row(book, "readings", number)
+    elif event is not None:
+        rows = of_row(book, "events", event)
+    else:
+        rows = of_bearing(book, Bearing(*where, half))
+    show_history(rows, with_place=not asked[2])
+    if not rows:
+        raise typer.Exit(1)
+
+
+@app.command("correct")
+def correct(
+    book: Book,
+    corrections: Annotated[
+        Path,
+        typer.Argument(
+            metavar="CORRECTIONS",
+            help="A CSV file of the corrections table (or a workbook with it); row is the id in the book.",
+            show_default=False,
+        ),
+    ],
+    by: By,
+    quiet: Quiet = False,
+) -> None:
+    """Take corrections down: replace, withdraw or confirm rows, each with its reason and name."""
+    from wearcast.book.address import address_of
+    from wearcast.book.correct import correct as correct_in
+    from wearcast.cli.book_words import corrected_words, say
+
+    with _nothing_added():
+        done = correct_in(book, corrections, by)
+    if not quiet:
+        say(corrected_words(done, address_of(book)))
+
+
+@app.command("export")
+def export(
+    book: Book,
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FOLDER", help="Folder for the CSV files.", show_default=False)
+    ],
+    as_known_on: Annotated[
+        date | None,
+        typer.Option(
+            "--as-known-on",
+            metavar="DATE",
+            parser=parse_day,
+            help="Only what had been added by the end of that day (UTC).",
+            show_default=False,
+        ),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write the book as a record set again: rows as they came, corrections beside them."""
+    from wearcast.book.export import export as export_from
+    from wearcast.cli.outputs import write_all
+
+    files = export_from(book, as_known_on)
+    stale = [one for one in _tables_in(out) if one not in files]
+    if stale:
+        raise typer.BadParameter(
+            f"{out} holds {', '.join(stale)} from elsewhere; name an empty folder", param_hint="--out"
+        )
+    write_all({out / name: text for name, text in files.items()})
+    if not quiet:
+        typer.echo(
+            f"Wrote {', '.join(files)} to {out}. The row of each reading and event there is its id in the book."
+        )
+
+
+@app.command("verify")
+def verify(
+    book: Book,
+    expect: Annotated[
+        str,
+        typer.Option(
+            "--expect",
+            metavar="DIGEST",
+            help="A digest the book had, kept elsewhere (every report prints it): finds a book cut off or made anew.",
+            show_default=False,
+        ),
+    ] = "",
+) -> None:
+    """Go through every row and file; name the first that was changed, taken out or put in."""
+    from wearcast.book.address import address_of
+    from wearcast.book.verify import verify as verify_book
+    from wearcast.cli.book_words import say, verified_words
+
+    found = verify_book(book, expect)
+    say(verified_words(found, address_of(book), bool(expect)))
+    if not found.whole:
+        raise typer.Exit(1)
+
+
+@app.command("backup")
+def backup(
+    book: Book,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="A new .book file.", show_default=False)],
+    quiet: Quiet = False,
+) -> None:
+    """Copy the book into one file, also while others write, and verify the copy."""
+    from wearcast.book.backup import backup as copy
+    from wearcast.cli.book_words import say
+
+    copied = copy(book, out)
+    if not quiet:
+        say(
+            [
+                f"Copied to {out}, and the copy verified: {copied.rows} rows in {copied.imports} imports.",
+                copied.digest,
+            ]
+        )
+
+
+@app.command("upgrade")
+def upgrade(book: Book) -> None:
+    """Bring a book made by an earlier version to the tables of this one."""
+    from wearcast.book.address import address_of
+    from wearcast.book.create import upgrade as upgrade_book
+
+    before, after = upgrade_book(book)
+    done = "is up to date" if before == after else f"was brought from schema {before} to {after}"
+    typer.echo(f"{address_of(book)} {done}.")
+
+
+@contextmanager
+def _nothing_added() -> Iterator[None]:
+    """Tell refusals, and that the book is as it was."""
+    from wearcast.errors import InputRefused
+
+    try:
+        yield
+    except InputRefused as refused:
+        from wearcast.cli.show import console, show_query
+
+        out = console(stderr=True)
+        number = len(refused.faults)
+        out.print(f"Nothing was added: {number} {'fault' if number == 1 else 'faults'}.\n")
+        for fault in refused.faults:
+            show_query(fault, out)
+        out.print("Correct them and run the command again; the book is as it was.")
+        raise typer.Exit(1) from None
+
+
+def _tables_in(folder: Path) -> list[str]:
+    """The files of a folder that would be read as tables of a record set."""
+    from wearcast.records.tables import TABLES
+
+    if not folder.is_dir():
+        return []
+    return sorted(
+        path.name
+        for path in folder.iterdir()
+        if path.suffix.casefold() == ".csv" and path.stem.strip().casefold() in TABLES
+    )

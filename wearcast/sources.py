@@ -1,0 +1,51 @@
+"""The door to every kind of records: a folder of CSV files, a workbook, a record book."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wearcast.records.records import RecordSet
+
+
+def read(source: str | Path, run_date: date | None = None) -> RecordSet:
+    """A record set from a folder of CSV files, an .xlsx workbook, a `.book` file or a `postgresql://` URL.
+
+    Parameters
+    ----------
+    source : str or Path
+        The folder, the workbook, or the record book by its file or URL. A password is best kept out of the URL, in
+        the environment or in `.pgpass`.
+    run_date : date, optional
+        Nothing may be dated after it; today (or ``SOURCE_DATE_EPOCH``) if left out.
+
+    Returns
+    -------
+    RecordSet
+        The understood rows of every table, and all faults of all tables together. Rows of a book are numbered by
+        their ids.
+
+    Raises
+    ------
+    WrongUse
+        If there is no such source, or it is of no kind that can be read.
+    """
+    from wearcast.book.address import is_book
+
+    if is_book(source):
+        from wearcast.book.read import read as read_book
+
+        return read_book(source, run_date)
+    from wearcast.records.read import read as read_records
+
+    return read_records(source, run_date)
+
+
+def original_files(source: str | Path) -> dict[str, bytes]:
+    """The files of a record set by name, byte for byte; of a book every file ever added, by number of its import."""
+    from wearcast.book.address import is_book
+    from wearcast.book.originals import of_book, of_folder_or_workbook
+
+    return of_book(source) if is_book(source) else of_folder_or_workbook(Path(source))
