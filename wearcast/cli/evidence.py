@@ -1,0 +1,262 @@
+"""`wearcast evidence`: a pack for the surveyor, and the same worked out again."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.errors import OutputFailed
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from rich.console import Console
+
+    from wearcast.evidence.compare import Difference
+    from wearcast.evidence.repeat import Repeated
+
+PASSPHRASE = "WEARCAST_KEY_PASSPHRASE"
+SHOWN_ROWS, SHOWN_OF_ROW = 40, 3
+
+app = typer.Typer(
+    help="Pack what a forecast of one engine rests on, and work a pack out again.", no_args_is_help=True
+)
+
+
+@app.command("pack")
+def pack(
+    records: Records,
+    vessel: Annotated[
+        str,
+        typer.Option("--vessel", metavar="NAME", help="The vessel, as in the records.", show_default=False),
+    ],
+    engine: Annotated[
+        str,
+        typer.Option("--engine", metavar="NAME", help="Its engine, as in the records.", show_default=False),
+    ],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FILE.zip", help="The file to write.", show_default=False)
+    ],
+    survey: Annotated[
+        str,
+        typer.Option(
+            "--survey", metavar="NAME", help="The survey it is for, printed in the pack.", show_default=False
+        ),
+    ] = "",
+    organization: Annotated[
+        str,
+        typer.Option("--organization", metavar="NAME", help="Who puts it together.", show_default=False),
+    ] = "",
+    as_of: AsOf = None,
+    sign: Annotated[
+        Path | None,
+        typer.Option(
+            "--sign",
+            metavar="KEY.pem",
+            help=f"Sign with this Ed25519 private key; its passphrase is asked for, or taken from {PASSPHRASE}.",
+            show_default=False,
+        ),
+    ] = None,
+    leave_out_faulty: LeaveOut = False,
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """Put records, readings, limits, forecast, plan and engine sheet into one file that can be worked out again."""
+    from wearcast.cli.show import busy
+    from wearcast.clock import run_date
+    from wearcast.evidence.asked import Asked
+    from wearcast.evidence.pack import pack as make_pack
+    from wearcast.evidence.sources import contents_of
+
+    key = None if sign is None else _key(sign)
+    contents, entry = contents_of(records)
+    asked = Asked(
+        vessel,
+        engine,
+        run_date(),
+        settings_from(settings),
+        as_of,
+        survey,
+        organization,
+        leave_out_faulty,
+        entry,
+    )
+    printer = _Printer.found(asked.run_date)
+    with busy("Forecasting and packing", quiet):
+        done = make_pack(records, contents, asked, out, printer, key)
+    if quiet:
+        return
+    typer.echo(f"Wrote {out}: {done.files} files, {done.size / 1e6:.1f} MB, for {asked.name}.")
+    if printer.problem:
+        _say([f"The engine sheet is in it as a page and not as PDF, and the pack says so: {printer.problem}"])
+    if done.signer:
+        typer.echo(f"Signed; fingerprint of the key {done.signer}.")
+    from wearcast.evidence.words import NOT_A_SCHEME, WHOLE_SET
+
+    _say([WHOLE_SET, NOT_A_SCHEME, f"Work it out again with: wearcast evidence repeat {out}"])
+
+
+@app.command("repeat")
+def repeat(
+    file: Annotated[Path, typer.Argument(metavar="FILE.zip", help="An evidence pack.", show_default=False)],
+    signed_by: Annotated[
+        Path | None,
+        typer.Option(
+            "--signed-by",
+            metavar="PUBLIC.pem",
+            help="It must be signed by the holder of this Ed25519 key.",
+            show_default=False,
+        ),
+    ] = None,
+    csv_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv",
+            metavar="FILE",
+            help="Write every figure that does not come out as CSV.",
+            show_default=False,
+        ),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Work every figure of a pack out again from the records in it, and name each that does not come out."""
+    from wearcast.cli.outputs import write_whole
+    from wearcast.cli.show import busy, console
+    from wearcast.evidence.compare import differences_csv
+    from wearcast.evidence.repeat import repeat as work_out
+    from wearcast.evidence.signing import public_key
+
+    trusted = None if signed_by is None else public_key(_bytes(signed_by), str(signed_by))
+    with busy("Working it out again", quiet):
+        found = work_out(file, trusted)
+    if csv_file is not None:
+        write_whole(csv_file, differences_csv(found.differences))
+    if not quiet:
+        show_repeated(file, found, console())
+    if not found.came_out:
+        raise typer.Exit(1)
+
+
+def show_repeated(file: Path, found: Repeated, out: Console) -> None:
+    """What holds, what does not, every row with figures that do not come out, and the verdict."""
+    asked = found.asked
+    if asked is not None:
+        survey = f", {asked.survey}" if asked.survey else ""
+        by = f", put together by {asked.organization}" if asked.organization else ""
+        out.print(
+            f"{file}: {asked.name}{survey}, run on {asked.run_date} with wearcast {asked.program}{by}.\n"
+        )
+    _say(found.holds)
+    if found.notes:
+        out.print("\nTo be known:", style="bold")
+        _say(found.notes)
+    if found.faults:
+        out.print("\nThis does not hold:", style="bold")
+        _say(found.faults)
+    if found.differences:
+        _show_differences(found.differences, out)
+    out.print()
+    if found.came_out:
+        _say(
+            [
+                "The pack comes out again. That says the figures follow from the records in it, not that the records "
+                "are right."
+            ]
+        )
+    else:
+        _say(["The pack does not come out again. Do not rely on it; ask its maker for it as it was made."])
+
+
+def _show_differences(found: list[Difference], out: Console) -> None:
+    """Row by row, the first columns of each."""
+    rows: dict[tuple[str, str], list[Difference]] = {}
+    for one in found:
+        rows.setdefault((one.file, one.row), []).append(one)
+    figures = "figure does" if len(found) == 1 else "figures do"
+    out.print(f"\n{len(found)} {figures} not come out again:", style="bold")
+    for (name, row), apart in list(rows.items())[:SHOWN_ROWS]:
+        said = [
+            f"{one.column + ': ' if one.column else ''}recorded {one.recorded or 'empty'}, worked out again "
+            f"{one.recomputed or 'empty'}"
+            for one in apart[:SHOWN_OF_ROW]
+        ]
+        more = f"; and {len(apart) - SHOWN_OF_ROW} more of this row" if len(apart) > SHOWN_OF_ROW else ""
+        _say([f"{name}{', ' + row if row else ''}. {'; '.join(said)}{more}."])
+    if len(rows) > SHOWN_ROWS:
+        out.print(f"And {len(rows) - SHOWN_ROWS} rows more; --csv FILE writes them all.")
+
+
+def _say(texts: list[str]) -> None:
+    from wearcast.cli.decisions import say
+    from wearcast.cli.show import console
+
+    say(texts, console(), indent="")
+
+
+@dataclass
+class _Printer:
+    """Prints a page as PDF; keeps what hindered it."""
+
+    chromium: str
+    on: date
+    problem: str = ""
+
+    @classmethod
+    def found(cls, on: date) -> _Printer:
+        """A printer, if there is a Chromium on this machine."""
+        from wearcast.cli.pdf import find_chromium
+
+        try:
+            return cls(find_chromium(), on)
+        except OutputFailed as problem:
+            return cls("", on, _without_advice(problem))
+
+    def __call__(self, page: str) -> bytes | None:
+        """The page as PDF; None where it cannot be printed."""
+        from wearcast.cli.pdf import print_page
+
+        if not self.chromium:
+            return None
+        with tempfile.TemporaryDirectory(prefix="wearcast-") as folder:
+            html, pdf = Path(folder) / "sheet.html", Path(folder) / "sheet.pdf"
+            html.write_bytes(page.encode("utf-8"))
+            try:
+                print_page(self.chromium, html, pdf, self.on)
+            except OutputFailed as problem:
+                self.problem = _without_advice(problem)
+                return None
+            return pdf.read_bytes()
+
+
+def _without_advice(problem: OutputFailed) -> str:
+    """The first sentence: the rest says that nothing was written and to leave out --pdf, which is not so here."""
+    return f"{str(problem).split('. ')[0].rstrip('.')}."
+
+
+def _key(path: Path) -> Ed25519PrivateKey:
+    """The signing key, its passphrase from the environment or asked for."""
+    from wearcast.evidence.signing import PassphraseNeeded, private_key
+
+    pem, given = _bytes(path), os.environ.get(PASSPHRASE)
+    try:
+        return private_key(pem, str(path), given.encode() if given else None)
+    except PassphraseNeeded:
+        if given:
+            raise
+    typed = typer.prompt(f"Passphrase of {path}", hide_input=True, err=True)
+    return private_key(pem, str(path), str(typed).encode())
+
+
+def _bytes(path: Path) -> bytes:
+    from wearcast.errors import WrongUse
+
+    try:
+        return path.read_bytes()
+    except OSError as problem:
+        raise WrongUse(f"{path}: cannot be read ({problem.strerror or problem}).") from None

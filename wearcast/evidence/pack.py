@@ -1,0 +1,120 @@
+"""From a record set to an evidence pack in one ZIP file, whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearcast.errors import OutputFailed
+from wearcast.evidence.asked import Asked
+from wearcast.evidence.bag import bag_name, make_bag, zip_bag
+from wearcast.evidence.contents import answer_leaves, question_leaves, sheet_page
+from wearcast.evidence.environment import environment_text
+from wearcast.evidence.originals import check_names, list_leaf, listed
+from wearcast.evidence.run import Run, decided, fitted_anew
+from wearcast.evidence.signing import sign
+from wearcast.records.read import read
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+Print = Callable[[str], bytes | None]
+"""Prints a page (HTML) as PDF; None where it cannot."""
+
+
+@dataclass(frozen=True, eq=False)
+class Packed:
+    """What was packed: the run, the file, its bytes, and the fingerprint of the key it was signed with."""
+
+    run: Run
+    out: Path
+    size: int
+    files: int
+    signer: str
+
+
+def pack(
+    source: str,
+    contents: Mapping[str, bytes],
+    asked: Asked,
+    out: Path,
+    print_page: Print | None = None,
+    key: Ed25519PrivateKey | None = None,
+) -> Packed:
+    """Work everything out from the input files and write the pack.
+
+    The records are read from the very bytes that go into the pack, under the names they were given.
+
+    Parameters
+    ----------
+    source : str
+        The record set as the user named it, for messages.
+    contents : mapping of str to bytes
+        The input files by name.
+    asked : Asked
+    out : Path
+        The ZIP file to write.
+    print_page : function, optional
+        Prints the engine sheet; without it, or where it cannot, there is no PDF, and the pack says so.
+    key : Ed25519 private key, optional
+        Signs the pack.
+
+    Raises
+    ------
+    InputRefused
+        If the record set holds rows that cannot be used.
+    WrongUse
+        If the engine is not in the records.
+    OutputFailed
+        If the file cannot be written; what stood there before still stands.
+    """
+    check_names(contents)
+    originals = listed(contents)
+    with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
+        bag, given = Path(scratch) / bag_name(asked), Path(scratch) / "given"
+        bag.mkdir()
+        given.mkdir()
+        for one in originals:
+            (given / one.name).write_bytes(contents[one.name])
+        records = read(given / asked.entry if asked.entry else given, asked.run_date)
+        run = decided(asked, fitted_anew(asked, replace(records, source=source)))
+        page = sheet_page(run)
+        printed = print_page(page) if print_page else None
+        run = replace(run, asked=replace(asked, pdf=printed is not None))
+        leaves = [*question_leaves(run), *answer_leaves(run, page), list_leaf(originals)]
+        payload: dict[str, str | bytes] = {
+            leaf.path.removeprefix("data/"): leaf.text for leaf in leaves if leaf.path.startswith("data/")
+        }
+        payload |= {f"input/{one.packed}": contents[one.name] for one in originals}
+        payload["environment.txt"] = environment_text()
+        if printed is not None:
+            payload["sheet.pdf"] = printed
+        tags = {leaf.path: leaf.text for leaf in leaves if not leaf.path.startswith("data/")}
+        make_bag(bag, asked, payload, tags)
+        signer = sign(bag, key) if key else ""
+        size = _write(bag, out, asked)
+        return Packed(run, out, size, sum(path.is_file() for path in bag.rglob("*")), signer)
+
+
+def _write(bag: Path, out: Path, asked: Asked) -> int:
+    """Write the ZIP file beside its place and move it there."""
+    part = None
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
+        os.close(handle)
+        part = Path(name)
+        zip_bag(bag, part, asked.run_date)
+        part.chmod(0o644)
+        size = part.stat().st_size
+        part.replace(out)
+    except OSError as problem:
+        if part is not None:
+            part.unlink(missing_ok=True)
+        reason = problem.strerror or str(problem)
+        raise OutputFailed(f"{out}: cannot be written ({reason}). Nothing was changed there.") from None
+    return size

@@ -1,0 +1,196 @@
+"""A pack opened, checked, and every figure in it worked out again from what it holds."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearcast.errors import InputRefused, WrongUse
+from wearcast.evidence.anew import HOURS_APART, OBJECTIVE_GAIN, against_anew
+from wearcast.evidence.asked import Asked, NotAPack, asked_from
+from wearcast.evidence.bag import SIGNATURE, SIGNER
+from wearcast.evidence.compare import Difference, differences
+from wearcast.evidence.contents import QUESTION, answer_leaves, sheet_page
+from wearcast.evidence.environment import differences as environment_differences
+from wearcast.evidence.leaves import Leaf
+from wearcast.evidence.originals import INPUT, LIST, Original, list_leaf, put_back, read_list
+from wearcast.evidence.run import decided, fitted_anew, fitted_at
+from wearcast.evidence.signing import signature_said
+from wearcast.evidence.theta import recorded_from
+from wearcast.evidence.unpack import bag_faults, label_faults, unlisted_tags, unpack
+from wearcast.records.read import read
+from wearcast.settings import Settings, read_settings
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+ENVIRONMENT = "data/environment.txt"
+SHEET_PDF = "data/sheet.pdf"
+_PDF_KEPT = (
+    "data/sheet.pdf is a print of data/sheet.html and was not made again; its checksum holds. Read the page where "
+    "it matters."
+)
+
+
+@dataclass
+class Repeated:
+    """What came of a repeat.
+
+    Attributes
+    ----------
+    holds, faults : list of str
+        What was checked and holds, and what does not, in sentences.
+    differences : list of Difference
+        Every figure that does not come out again.
+    notes : list of str
+        What the reader should know: other versions, what was not checked.
+    """
+
+    asked: Asked | None = None
+    holds: list[str] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+    differences: list[Difference] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def came_out(self) -> bool:
+        """Nothing is wrong."""
+        return not self.faults and not self.differences
+
+
+def repeat(source: Path, trusted: Ed25519PublicKey | None = None) -> Repeated:
+    """Work a pack out again.
+
+    Parameters
+    ----------
+    source : Path
+        The ZIP file.
+    trusted : Ed25519 public key, optional
+        Of the person who should have signed it.
+
+    Raises
+    ------
+    NotAPack
+        If it is no pack, or not safe to open.
+    """
+    if not source.is_file():
+        raise NotAPack(f"{source}: there is no such file.")
+    found = Repeated()
+    with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
+        opened, given = Path(scratch) / "pack", Path(scratch) / "given"
+        opened.mkdir()
+        given.mkdir()
+        bag = unpack(source, opened)
+        _check_bag(bag, found)
+        holds, faults = signature_said(bag, trusted)
+        found.holds += holds
+        found.faults += faults
+        _check_figures(bag, given, found)
+    return found
+
+
+def _check_bag(bag: Path, found: Repeated) -> None:
+    faults = [*bag_faults(bag), *unlisted_tags(bag)]
+    found.faults += faults
+    if not faults:
+        found.holds.append("The bag is valid: every file is there, none was added, every checksum holds.")
+
+
+def _check_figures(bag: Path, given: Path, found: Repeated) -> None:
+    missing = [name for name in (*QUESTION, LIST) if not (bag / name).is_file()]
+    if missing:
+        found.faults.append(f"Nothing was worked out again, for {' and '.join(missing)} is missing.")
+        return
+    asked = asked_from(_text(bag, QUESTION[0]), _settings(bag / QUESTION[1]))
+    found.asked = asked
+    found.faults += label_faults(bag, asked)
+    recorded, originals = recorded_from(_text(bag, QUESTION[2])), read_list(_text(bag, LIST))
+    _say_environment(bag, asked, found)
+    gone = [f"{INPUT}/{one.packed}" for one in originals if not (bag / INPUT / one.packed).is_file()]
+    if gone:
+        found.faults.append(f"Nothing was worked out again, for {' and '.join(gone)} is missing.")
+        return
+    path, faults = put_back(bag, originals, given, asked.entry)
+    found.faults += faults
+    if not faults:
+        found.holds.append(
+            f"The input files are those it was made from: {len(originals)} files, SHA-256 alike."
+        )
+    try:
+        records = replace(read(path, asked.run_date), source="the records in the pack")
+        anew = fitted_anew(asked, records)
+        again = decided(asked, fitted_at(anew, recorded))
+    except InputRefused as refused:
+        found.faults += [f"The records in the pack are refused: {fault}" for fault in refused.faults]
+        return
+    except (NotAPack, WrongUse) as problem:
+        found.faults.append(str(problem))
+        return
+    made = (*answer_leaves(again, sheet_page(again)), list_leaf(originals))
+    _check_files(bag, made, originals, asked, found)
+    _compare(bag, made, found)
+    apart, gain = against_anew(again.fitted, anew, recorded)
+    found.faults += apart
+    if not apart:
+        found.holds.append(
+            "Estimated anew, the standard deviations raise the objective by "
+            f"{max(gain, 0.0):.1g} at most (allowed {OBJECTIVE_GAIN:g}), doubt the same readings, and move no hours "
+            f"by more than {100 * HOURS_APART:g} %."
+        )
+
+
+def _say_environment(bag: Path, asked: Asked, found: Repeated) -> None:
+    recorded = _text(bag, ENVIRONMENT) if (bag / ENVIRONMENT).is_file() else ""
+    other = environment_differences(recorded) if recorded else ()
+    found.notes += other
+    if any(text.startswith("wearcast:") for text in other):
+        found.notes.append(
+            f"Another version of the program may word or work out some things otherwise; wearcast {asked.program} "
+            "settles it."
+        )
+    if asked.pdf:
+        found.notes.append(_PDF_KEPT)
+
+
+def _check_files(
+    bag: Path, made: Sequence[Leaf], originals: Sequence[Original], asked: Asked, found: Repeated
+) -> None:
+    """Files that a pack of this run has and this one has not, and the other way round."""
+    expected = {leaf.path for leaf in made} | {f"{INPUT}/{one.packed}" for one in originals}
+    expected |= {*QUESTION, ENVIRONMENT, *([SHEET_PDF] if asked.pdf else [])}
+    there = {path.relative_to(bag).as_posix() for path in bag.rglob("*") if path.is_file()}
+    own = {"bagit.txt", "bag-info.txt", "manifest-sha256.txt", "tagmanifest-sha256.txt", SIGNATURE, SIGNER}
+    found.faults += [f"{name} belongs into the pack and is missing." for name in sorted(expected - there)]
+    found.faults += [
+        f"{name} is no file of such a pack; it was added." for name in sorted(there - expected - own)
+    ]
+
+
+def _compare(bag: Path, made: Sequence[Leaf], found: Repeated) -> None:
+    apart: list[Difference] = []
+    for leaf in made:
+        if (bag / leaf.path).is_file():
+            apart += differences(_text(bag, leaf.path), leaf)
+    found.differences += apart
+    if not apart:
+        found.holds.append(
+            "Every figure, reason and statement comes out again at the recorded standard deviations: forecast, plan, "
+            "order, readings used and left out, limits, gauges, engine sheet (figures to one in a million)."
+        )
+
+
+def _settings(path: Path) -> Settings:
+    try:
+        return read_settings(path)
+    except WrongUse as problem:
+        raise NotAPack(f"The settings in the pack are not understood: {problem}") from None
+
+
+def _text(bag: Path, name: str) -> str:
+    try:
+        return (bag / name).read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        raise NotAPack(f"{name} is not text in UTF-8; it was changed.") from None

@@ -1,0 +1,151 @@
+"""The standard deviations a run was made with, written down and held when it is made again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import isnan
+from typing import Any
+
+import numpy as np
+
+from wearcast.evidence.asked import NotAPack
+from wearcast.forecasting.classes import ClassKey
+from wearcast.forecasting.pooled_outlook import PooledClass
+from wearcast.forecasting.run import Forecast, with_fits
+from wearcast.wear.pooled import Theta, estimate_at
+
+Cell = tuple[str, int]
+"""A reading by its table and row."""
+
+
+@dataclass(frozen=True, eq=False)
+class ClassTheta:
+    """What the fit of one class found: standard deviations, and readings the model left out."""
+
+    key: ClassKey
+    theta: Theta
+    objective: float
+    left_out: frozenset[Cell]
+
+
+@dataclass(frozen=True, eq=False)
+class Recorded:
+    """The fits behind the forecast, and behind plan and order, whose engines stand at one date."""
+
+    forecast: tuple[ClassTheta, ...]
+    stand: tuple[ClassTheta, ...]
+
+
+def thetas_of(made: Forecast) -> tuple[ClassTheta, ...]:
+    """The fits of a forecast."""
+    return tuple(
+        ClassTheta(
+            fit.one.key,
+            Theta.of(fit.screened.estimate),
+            fit.screened.estimate.objective,
+            frozenset(cells_left_out(made, fit)),
+        )
+        for fit in made.fits
+    )
+
+
+def cells_left_out(made: Forecast, fit: PooledClass) -> list[Cell]:
+    """Readings the fitted model left out, by table and row."""
+    rows = made.history.readings.iloc[fit.one.rows[fit.screened.left_out]]
+    return [
+        (str(table), int(row))
+        for table, row in zip(rows["table"].tolist(), rows["row"].tolist(), strict=True)
+    ]
+
+
+def held(made: Forecast, recorded: Sequence[ClassTheta]) -> Forecast:
+    """The same forecast at recorded standard deviations, the same readings left out.
+
+    Raises
+    ------
+    NotAPack
+        If the classes are others, or one calls for other standard deviations.
+    """
+    by_key = {one.key: one for one in recorded}
+    keys = [fit.one.key for fit in made.fits]
+    if set(keys) != set(by_key) or len(by_key) != len(recorded):
+        raise NotAPack(
+            f"data/theta.json holds {', '.join(map(str, by_key)) or 'no class'}; the records have "
+            f"{', '.join(map(str, keys))}. One of the two was changed."
+        )
+    fits = []
+    for fit in made.fits:
+        one = by_key[fit.one.key]
+        left_out = _mask(made, fit, one.left_out)
+        try:
+            found = estimate_at(fit.one.readings.only(~left_out), made.settings.priors, one.theta)
+        except ValueError as problem:
+            raise NotAPack(f"data/theta.json, {one.key}: {problem}.") from None
+        fits.append(replace(fit, screened=replace(fit.screened, left_out=left_out, estimate=found)))
+    return with_fits(made, tuple(fits))
+
+
+def _mask(made: Forecast, fit: PooledClass, cells: frozenset[Cell]) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    rows = made.history.readings.iloc[fit.one.rows]
+    named = zip(rows["table"].tolist(), rows["row"].tolist(), strict=True)
+    return np.array([(str(table), int(row)) in cells for table, row in named], dtype=bool)
+
+
+def recorded_json(recorded: Recorded) -> dict[str, Any]:
+    """The content of theta.json: every digit of every standard deviation."""
+    return {
+        "forecast": [_class_json(one) for one in recorded.forecast],
+        "plan_and_order": [_class_json(one) for one in recorded.stand],
+    }
+
+
+def _class_json(one: ClassTheta) -> dict[str, Any]:
+    theta = one.theta
+    return {
+        **one.key._asdict(),
+        "objective": one.objective,
+        "standard_deviations": list(theta.variances),
+        "at_the_mode": theta.sigma.tolist(),
+        "averaged_over": theta.sigma_points.tolist(),
+        "weights": theta.weights.tolist(),
+        "modes": theta.n_modes,
+        "second_start_gap": None if isnan(theta.second_start_gap) else theta.second_start_gap,
+        "left_out": [list(cell) for cell in sorted(one.left_out)],
+    }
+
+
+def recorded_from(text: str) -> Recorded:
+    """What theta.json says.
+
+    Raises
+    ------
+    NotAPack
+        If it is not understood.
+    """
+    try:
+        said = json.loads(text)
+        return Recorded(tuple(map(_class, said["forecast"])), tuple(map(_class, said["plan_and_order"])))
+    except (ValueError, KeyError, TypeError, RecursionError) as problem:
+        raise NotAPack(
+            f"data/theta.json is not understood ({type(problem).__name__}: {problem}); it was changed or is of "
+            "another program. Ask for the pack as it was made."
+        ) from None
+
+
+def _class(said: dict[str, Any]) -> ClassTheta:
+    gap = said["second_start_gap"]
+    return ClassTheta(
+        ClassKey(*(str(said[name]) for name in ClassKey._fields)),
+        Theta(
+            tuple(map(str, said["standard_deviations"])),
+            np.array(said["at_the_mode"], dtype=np.float64),
+            np.array(said["averaged_over"], dtype=np.float64),
+            np.array(said["weights"], dtype=np.float64),
+            float("nan") if gap is None else float(gap),
+            int(said["modes"]),
+        ),
+        float(said["objective"]),
+        frozenset((str(table), int(row)) for table, row in said["left_out"]),
+    )

@@ -1,0 +1,150 @@
+"""A pack opened without trusting it, and what is wrong with it as a bag."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import stat
+import zipfile
+from pathlib import Path
+from typing import Any
+
+from wearcast.evidence.asked import Asked, NotAPack
+from wearcast.evidence.bag import UNLISTED, bag_info, bagit_module
+
+MOST_FILES = 10_000
+MOST_BYTES = 2_000_000_000
+MOST_RATIO = 200
+SMALL_BYTES = 10_000_000
+"""Below this a file may shrink by any ratio. All four are judgement: far above any pack, far below harm."""
+_NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,79}")
+
+
+def unpack(source: Path, folder: Path) -> Path:
+    """Put the files of a pack into an empty folder; nothing is put anywhere else.
+
+    Returns
+    -------
+    Path
+        The folder of the bag.
+
+    Raises
+    ------
+    NotAPack
+        If it is no ZIP file, is damaged, or holds anything a pack never holds: names that lead elsewhere,
+        links, two files of one name, encrypted files, or more than a pack could.
+    """
+    try:
+        with zipfile.ZipFile(source) as archive:
+            entries = [entry for entry in archive.infolist() if not entry.is_dir()]
+            root = _checked(source, archive.infolist())
+            left = MOST_BYTES
+            for entry in entries:
+                left -= _extract(archive, entry, folder / entry.filename, left)
+    except (zipfile.BadZipFile, NotImplementedError, EOFError) as problem:
+        raise NotAPack(f"{source}: cannot be opened as a ZIP file ({problem}). Ask for it again.") from None
+    except OSError as problem:
+        raise NotAPack(f"{source}: cannot be read ({problem.strerror or problem}).") from None
+    return folder / root
+
+
+def _checked(source: Path, entries: list[zipfile.ZipInfo]) -> str:
+    """The one top folder of a ZIP file whose entries are all harmless."""
+    if len(entries) > MOST_FILES:
+        raise NotAPack(f"{source}: holds {len(entries)} files; a pack never does. Nothing was opened.")
+    seen: set[str] = set()
+    for entry in entries:
+        name, mode = entry.filename, entry.external_attr >> 16
+        parts = name.rstrip("/").split("/")
+        harmless = (
+            all(map(_NAME.fullmatch, parts))
+            and ".." not in name
+            and (len(parts) > 1 or entry.is_dir())
+            and stat.S_IFMT(mode) in (0, stat.S_IFREG, stat.S_IFDIR)
+            and not entry.flag_bits & 0x1
+            and name not in seen
+        )
+        if not harmless:
+            raise NotAPack(
+                f"{source}: holds {name[:120]!r}, which a pack never does (a name that leads elsewhere, a link, "
+                "an encrypted file or a second file of one name). Nothing was opened."
+            )
+        large = entry.file_size > SMALL_BYTES
+        if entry.file_size > MOST_BYTES or (large and entry.file_size > MOST_RATIO * entry.compress_size):
+            raise NotAPack(f"{source}: {name} would grow beyond measure. Nothing was opened.")
+        seen.add(name)
+    roots = {entry.filename.split("/")[0] for entry in entries}
+    if len(roots) != 1:
+        raise NotAPack(f"{source}: expected one folder, the bag; found {len(roots)}. It is no evidence pack.")
+    return roots.pop()
+
+
+def _extract(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, path: Path, left: int) -> int:
+    """Write one file, counting what really comes out of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    written = 0
+    with archive.open(entry) as packed, path.open("xb") as target:
+        while block := packed.read(1 << 20):
+            written += len(block)
+            if written > left:
+                raise NotAPack(
+                    f"{archive.filename}: grows beyond {MOST_BYTES:,} bytes. Opening it was broken off."
+                )
+            target.write(block)
+    return written
+
+
+def bag_faults(bag: Path) -> list[str]:
+    """What is wrong with a bag by its own manifests, in sentences."""
+    bagit = bagit_module()
+    try:
+        opened = bagit.Bag(str(bag))
+        opened.validate()
+    except bagit.BagValidationError as invalid:
+        return _apart(bag, opened) or [f"The bag is not valid: {' '.join(str(invalid).split()).rstrip('.')}."]
+    except (bagit.BagError, OSError, ValueError) as broken:
+        return [f"This is no valid bag: {' '.join(str(broken).split())}."]
+    return []
+
+
+def _apart(bag: Path, opened: Any) -> list[str]:
+    """Files that are not as the manifests say: the validation stops at the first kind it meets."""
+    missing, added = opened.compare_manifests_with_fs()
+    said = [f"{path} is missing; the manifest lists it." for path in sorted(missing)]
+    said += [f"{path} was added; no manifest lists it." for path in sorted(added)]
+    for path, checksums in sorted(opened.entries.items()):
+        if (bag / path).is_file() and any(
+            hashlib.new(name, (bag / path).read_bytes()).hexdigest() != expected.lower()
+            for name, expected in checksums.items()
+        ):
+            said.append(f"{path} was changed: its checksum is not the one in the manifest.")
+    return said
+
+
+def label_faults(bag: Path, asked: Asked) -> list[str]:
+    """Where bag-info.txt says something else than what the pack was asked for."""
+    bagit = bagit_module()
+    try:
+        said = bagit.Bag(str(bag)).info
+    except (bagit.BagError, OSError, ValueError):
+        return []  # told already
+    expected = {name: text for name, text in bag_info(asked).items() if name != "Bag-Software-Agent"}
+    return [
+        f"bag-info.txt, {name}: says {said.get(name, 'nothing')!r}; data/run.json leads to {text!r}."
+        for name, text in expected.items()
+        if said.get(name) != text
+    ]
+
+
+def unlisted_tags(bag: Path) -> list[str]:
+    """Files beside ``data`` that no tag manifest covers, the manifests and a signature excepted."""
+    listed = set()
+    for manifest in bag.glob("tagmanifest-*.txt"):
+        lines = manifest.read_text(encoding="utf-8", errors="replace").splitlines()
+        listed |= {line.split(maxsplit=1)[1].lstrip("*") for line in lines if len(line.split()) > 1}
+    found = [path.relative_to(bag).as_posix() for path in sorted(bag.rglob("*")) if path.is_file()]
+    return [
+        f"{name} was added; no manifest lists it."
+        for name in found
+        if not name.startswith(("data/", "tagmanifest-")) and name not in listed and name not in UNLISTED
+    ]
