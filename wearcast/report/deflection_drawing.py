@@ -185,14 +185,14 @@ def _said(grid: Grid, last: Opening) -> list[Markup]:
     """The figures of the last measurement under their throws."""
     y = TOP + SCALE_HEIGHT + ROW
     rows = (
-        ("top − bottom", "mark-1", lambda t: signed_text(t.vertical_mm)),
-        ("port − starboard", "mark-2", lambda t: signed_text(t.horizontal_mm)),
-        ("closure, µm", "", lambda t: whole_signed(t.closure_um)),
+        ("top − bottom", "mark-1", [signed_text(t.vertical_mm) for t in last.throws]),
+        ("port − starboard", "mark-2", [signed_text(t.horizontal_mm) for t in last.throws]),
+        ("closure, µm", "", [whole_signed(t.closure_um) for t in last.throws]),
     )
     parts = [text(f"read {last.on}", LEFT - 14, y + 3 * ROW, "quiet", "end")]
     if last.conditions:
         parts.append(text(last.conditions, LEFT + 4, y + 3 * ROW, "quiet"))
-    for k, (name, mark, value) in enumerate(rows):
+    for k, (name, mark, values) in enumerate(rows):
         at = y + k * ROW
         parts.append(text(name, LEFT - 14, at, "quiet", "end"))
         if mark == "mark-1":
@@ -200,8 +200,8 @@ def _said(grid: Grid, last: Opening) -> list[Markup]:
         elif mark:
             parts.append(tag("path", class_="mark-2", d=f"M{number(LEFT - 9)} {number(at - 7)}h6v6h-6Z"))
         parts += [
-            text(value(t), grid.throw_x(t.throw), at, "figure" if mark else "quiet", "middle")
-            for t in last.throws
+            text(value, grid.throw_x(t.throw), at, "figure" if mark else "quiet", "middle")
+            for t, value in zip(last.throws, values, strict=True)
         ]
     return parts
 

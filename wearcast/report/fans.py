@@ -6,6 +6,7 @@ from math import isfinite
 
 from wearcast.forecasting.outlook import QUANTILES
 from wearcast.report import inks
+from wearcast.report.fan_shape import fan_areas
 from wearcast.report.layout import Json
 from wearcast.report.numbers import mm, significant, whole
 from wearcast.report.trends import Fan, Trend
@@ -17,18 +18,47 @@ BARS = ((0.05, 0.95, 2.0), (0.10, 0.90, 5.0), (0.25, 0.75, 9.0))
 """Chances at the ends of each bar along the limit, and its thickness [px]."""
 
 
+AREA_SHARE = 0.13
+"""How strongly each area is inked."""
+
+
 def fan_traces(trend: Trend) -> list[Json]:
     """The forecast of the life in service; nothing where there is none."""
     fan = trend.fan
     if fan is None:
         return []
     right = trend.hours_axis[1]
-    return [*_way(trend, fan), *_estimate(trend, fan), *_bars(trend, fan, right), *_middle(fan, right)]
+    return [
+        *_areas(trend, fan),
+        *_way(trend, fan),
+        *_estimate(trend, fan),
+        *_bars(trend, fan, right),
+        *_middle(fan, right),
+    ]
 
 
 def _trace(mode: str, hours: list[float], values_mm: list[float], **more: object) -> Json:
     x = [round(h, 1) for h in hours]
     return {"type": "scatter", "mode": mode, "x": x, "y": values_mm, "showlegend": False, **more}
+
+
+def _areas(trend: Trend, fan: Fan) -> list[Json]:
+    """The ways to the limit as areas, one over the other."""
+    wash = f"rgba({','.join(str(int(INK[k : k + 2], 16)) for k in (1, 3, 5))},{AREA_SHARE})"
+    found = []
+    for corners in fan_areas(fan, trend.as_of_h, trend.hours_axis[1]):
+        hours, values_mm = zip(*corners, strict=True)
+        found.append(
+            _trace(
+                "none",
+                list(hours),
+                [round(value, 6) for value in values_mm],
+                fill="toself",
+                fillcolor=wash,
+                hoverinfo="skip",
+            )
+        )
+    return found
 
 
 def _way(trend: Trend, fan: Fan) -> list[Json]:

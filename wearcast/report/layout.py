@@ -8,9 +8,10 @@ from typing import Any
 
 from wearcast.report import inks
 from wearcast.report.marks import Mark
-from wearcast.report.numbers import exact_mm
+from wearcast.report.numbers import exact_mm, whole
 from wearcast.report.trends import Trend, held_mm, off_axis
-from wearcast.report.words import chart_text, unit_words
+from wearcast.report.twin_axes import Tick
+from wearcast.report.words import chart_text, part_words, unit_words
 
 Json = dict[str, Any]
 
@@ -18,6 +19,9 @@ FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, s
 
 MOST_LETTERS = 26
 """Longest name of a vertical that is written out."""
+
+LINE_PX = 14.3
+"""Height of a line under a chart, as plotly.js sets type of 11 px."""
 
 _MARK_DASH = {"window": "dot", "finding": "dashdot", "refit": "dashdot"}
 
@@ -40,7 +44,7 @@ def layout(trend: Trend) -> Json:
         "font": {"family": FONT, "size": 12, "color": inks.TEXT.light},
         "paper_bgcolor": inks.PAPER.light,
         "plot_bgcolor": inks.PAPER.light,
-        "margin": {"l": 58, "r": 58, "t": _room_above(shown), "b": 44},
+        "margin": {"l": 58, "r": 58, "t": _room_above(shown), "b": _room_below(trend)},
         "hovermode": "closest",
         "hoverlabel": {
             "bgcolor": inks.PANEL.light,
@@ -53,10 +57,11 @@ def layout(trend: Trend) -> Json:
         "xaxis": {
             **axis,
             "range": list(trend.hours_axis),
-            "title": {"text": "Total running hours", "standoff": 6},
-            "tickformat": ",~r",
-            "separatethousands": True,
-            "nticks": 7,
+            "tickmode": "array",
+            "tickvals": [tick.hours for tick in trend.ticks],
+            "ticktext": [_tick_text(trend, tick) for tick in trend.ticks],
+            "tickangle": 0,
+            "tickfont": {"size": 11},
             "showgrid": False,
         },
         "yaxis": {
@@ -69,7 +74,10 @@ def layout(trend: Trend) -> Json:
         },
         "separators": ".\N{NARROW NO-BREAK SPACE}",
         "shapes": [_vertical(mark) for mark in shown],
-        "annotations": [_label(mark) for mark in shown] + _side_labels(trend) + _beyond_labels(trend),
+        "annotations": [_label(mark) for mark in shown]
+        + _side_labels(trend)
+        + _beyond_labels(trend)
+        + _axis_names(trend),
     }
 
 
@@ -77,6 +85,42 @@ def _room_above(marks: Sequence[Mark]) -> float:
     """Height for the names of the verticals, which stand above the chart and not on the readings [px]."""
     longest = max((min(len(mark.text), MOST_LETTERS) for mark in marks), default=0)
     return 14 + 5.6 * longest
+
+
+def _axes_below(trend: Trend) -> list[str]:
+    """What stands under the chart, line by line."""
+    lines = ["total h"]
+    lines += [f"{part_words(trend.quantity)} h"] if any(tick.shell_h for tick in trend.ticks) else []
+    return lines + (["month"] if any(tick.month for tick in trend.ticks) else [])
+
+
+def _room_below(trend: Trend) -> float:
+    return 16 + LINE_PX * len(_axes_below(trend))
+
+
+def _tick_text(trend: Trend, tick: Tick) -> str:
+    shown = {"total h": whole(tick.hours), "month": tick.month}
+    return "<br>".join(shown.get(name, tick.shell_h) or " " for name in _axes_below(trend))
+
+
+def _axis_names(trend: Trend) -> list[Json]:
+    """The names of the lines under the chart, at their left."""
+    return [
+        {
+            "x": 0,
+            "xref": "paper",
+            "xshift": -8,
+            "y": 0,
+            "yref": "paper",
+            "yshift": -13 - LINE_PX * k,
+            "text": name,
+            "showarrow": False,
+            "xanchor": "right",
+            "yanchor": "middle",
+            "font": {"size": 10, "color": inks.QUIET.light, "family": FONT},
+        }
+        for k, name in enumerate(_axes_below(trend))
+    ]
 
 
 def _tick_format(axis: tuple[float, float]) -> str:

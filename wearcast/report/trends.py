@@ -15,6 +15,7 @@ from wearcast.report.axes import value_axis
 from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import Mark, marks_of
 from wearcast.report.strands import Dot, Strand, strand_of
+from wearcast.report.twin_axes import Tick, ticks_of
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,7 @@ class Trend:
     marks: tuple[Mark, ...]
     fan: Fan | None
     as_of_h: float
+    ticks: tuple[Tick, ...]
     hours_axis: tuple[float, float]
     value_axis: tuple[float, float]
 
@@ -108,9 +110,16 @@ def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) 
         marks=marks_of(records, first),
         fan=fan,
         as_of_h=records.engine.as_of_h,
+        ticks=ticks_of(records, history.lives[_foremost(records, lives)], axis),
         hours_axis=axis,
         value_axis=value_axis(strands, limits, fan.now_mm if fan else np.nan),
     )
+
+
+def _foremost(records: EngineRecords, lives: Sequence[int]) -> int:
+    """The life in service, or else the last."""
+    found = records.forecast.history.lives
+    return max(lives, key=lambda k: (found[k].in_service, found[k].shell_no))
 
 
 def _limits(records: EngineRecords, lives: Sequence[int], first: Life) -> tuple[Limit, ...]:
