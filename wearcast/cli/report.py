@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from wearcast.cli.aside import aside
 from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+
+    from wearcast.backtesting.run import Backtest
+    from wearcast.decide.order import Order
+    from wearcast.decide.plan import Plan
+    from wearcast.forecasting.run import Forecast
     from wearcast.report.view import PlainTable
 
 
@@ -19,6 +28,9 @@ def report(
         Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
     ],
     as_of: AsOf = None,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
+    ] = False,
     with_backtest: Annotated[
         bool,
         typer.Option(
@@ -34,29 +46,76 @@ def report(
     quiet: Quiet = False,
 ) -> None:
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
-    from wearcast.backtesting.run import backtest_of
-    from wearcast.cli.outputs import write_all
+    from wearcast.cli.pdf import find_chromium
     from wearcast.cli.show import busy
+
+    chromium = find_chromium() if pdf else ""  # told before the long part
+    with busy("Forecasting and drawing", quiet):
+        from wearcast.forecasting.run import forecast as run_forecast
+        from wearcast.report.sheets import render_each
+        from wearcast.report.what_if import WhatIfSource
+        from wearcast.sources import read
+        from wearcast.version import __version__
+
+        record_set, chosen = read(records), settings_from(settings)
+        result = run_forecast(record_set, as_of, chosen, leave_out_faulty)
+        with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
+            decided = _decisions(result, leave_out_faulty) if with_decisions else _Decided()
+            what_if = WhatIfSource(result, decided.plan, decided.order)
+            trust = tested() if with_backtest else None
+        pages = render_each(result, __version__, decided.tables, trust, what_if)
+        count = write_pages(out, pages, chromium, record_set.run_date)
+    if not quiet:
+        printed = ", and each as PDF" if pdf else ""
+        typer.echo(f"Wrote {count} pages{printed}. Open {out / 'index.html'} in a browser.")
+
+
+@dataclass(frozen=True)
+class _Decided:
+    """What was decided from a forecast, and the tables that say so."""
+
+    plan: Plan | None = None
+    order: Order | None = None
+    tables: tuple[PlainTable, ...] = ()
+
+
+def _decisions(result: Forecast, leave_out_faulty: bool) -> _Decided:
     from wearcast.decide.compare import compare_at
     from wearcast.decide.order import order_at
     from wearcast.decide.plan import plan_at
-    from wearcast.decide.stand import take_stand
-    from wearcast.forecasting.run import forecast as run_forecast
-    from wearcast.sources import read
+    from wearcast.decide.stand import stand_after
     from wearcast.report.decisions import decision_tables
-    from wearcast.report.sheets import render
-    from wearcast.version import __version__
 
-    with busy("Forecasting and drawing", quiet):
-        record_set, chosen = read(records), settings_from(settings)
-        result = run_forecast(record_set, as_of, chosen, leave_out_faulty)
-        more: tuple[PlainTable, ...] = ()
-        if with_decisions:
-            stand = take_stand(record_set, as_of, chosen, leave_out_faulty)
-            more = decision_tables(
-                plan_at(stand, chosen.risk), order_at(stand, chosen.service), compare_at(stand)
-            )
-        pages = render(result, __version__, more, backtest_of(result) if with_backtest else None)
-    write_all({out / name: text for name, text in pages.items()})
-    if not quiet:
-        typer.echo(f"Wrote {len(pages)} pages. Open {out / 'index.html'} in a browser.")
+    stand = stand_after(result, leave_out_faulty)
+    planned, ordered = plan_at(stand, result.settings.risk), order_at(stand, result.settings.service)
+    return _Decided(planned, ordered, decision_tables(planned, ordered, compare_at(stand)))
+
+
+def _backtest(result: Forecast) -> Backtest:
+    from wearcast.backtesting.run import backtest_of
+
+    return backtest_of(result)
+
+
+LONG_FROM_READINGS = 500
+"""Readings from which the backtest lasts longer than a second process takes to start."""
+
+
+def _is_long(result: Forecast) -> bool:
+    return len(result.history.readings) >= LONG_FROM_READINGS
+
+
+def write_pages(out: Path, pages: Iterable[tuple[str, str]], chromium: str, run_date: date) -> int:
+    """Write pages as they come, print each where there is a program for it, and move them when all stand."""
+    from wearcast.cli.outputs import staged
+    from wearcast.cli.pdf import print_page
+
+    count = 0
+    with staged(out) as stage:
+        for name, text in pages:
+            page = stage / name
+            page.write_bytes(text.encode("utf-8"))
+            if chromium:
+                print_page(chromium, page, page.with_suffix(".pdf"), run_date)
+            count += 1
+    return count

@@ -140,6 +140,23 @@ def take_stand(
     return stand_of(forecast(records, as_of, settings, leave_out_faulty), as_of)
 
 
+def stand_after(known: Forecast, leave_out_faulty: bool = False) -> Stand:
+    """The stand of the records of a forecast; where its engines all stand at one date already, it is that forecast's.
+
+    Parameters
+    ----------
+    known : Forecast
+    leave_out_faulty : bool
+        As the forecast was made.
+    """
+    history = known.history
+    as_of = history.as_of or max(engine.as_of for engine in history.engines.values())
+    at_once = all(engine.as_of == as_of for engine in history.engines.values())
+    if at_once:
+        return stand_of(known, as_of)
+    return take_stand(history.records, as_of, known.settings, leave_out_faulty)
+
+
 def stand_of(made: Forecast, as_of: date) -> Stand:
     """The fleet of a forecast whose engines all stand at one date."""
     classes = [_ahead(made, fit) for fit in made.fits]
