@@ -62,10 +62,8 @@ class WhatIfSource:
         self.forecast = forecast
         self.plan = plan
         self.order = order
-        counted = np.zeros(len(forecast.history.readings), dtype=bool)
-        for outlook in forecast.outlooks:
-            counted[outlook.doubted] = True
-        self._facts = LifeFacts(forecast.history, forecast.used, forecast.doubted, counted)
+        screened = forecast.doubts.counted & ~forecast.used
+        self._facts = LifeFacts(forecast.history, forecast.used, forecast.doubted, screened)
         self._disagreeing = places_that_disagree(
             forecast.history, forecast.used, forecast.settings.thresholds.walls_against_clearance_u
         )
