@@ -8,7 +8,20 @@ from typing import Annotated
 
 import typer
 
-from wearcast.cli import backtest, book, check, compare, demo, evidence, forecast, guide, order, plan, report
+from wearcast.cli import (
+    backtest,
+    book,
+    check,
+    compare,
+    demo,
+    evidence,
+    forecast,
+    form,
+    guide,
+    order,
+    plan,
+    report,
+)
 from wearcast.clock import run_date
 from wearcast.errors import InputRefused, WearcastError, WrongUse
 from wearcast.version import __version__
@@ -33,6 +46,7 @@ app.command("plan")(plan.plan)
 app.command("order")(order.order)
 app.command("compare")(compare.compare)
 app.command("report")(report.report)
+app.command("form")(form.form)
 app.add_typer(book.app, name="book")
 app.add_typer(evidence.app, name="evidence")
 app.command("guide")(guide.guide)

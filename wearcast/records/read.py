@@ -31,7 +31,7 @@ from wearcast.records.understand import draft
 def read(
     source: str | Path, run_date: date | None = None, part: bool = False, mapping: Layout | None = None
 ) -> RecordSet:
-    """A record set from a folder of CSV files or an .xlsx workbook.
+    """A record set from a folder of CSV files or an .xlsx workbook; a filled form for the ship is a part of one.
 
     Parameters
     ----------
@@ -103,9 +103,11 @@ def open_source(source: str | Path) -> Found:
     if path.is_dir():
         return read_folder(path)
     if path.suffix.casefold() == ".xlsx" and path.is_file():
+        from wearcast.records.form_file import is_form, read_form
         from wearcast.records.workbook import read_workbook
 
-        return read_workbook(path)
+        found = read_workbook(path)
+        return read_form(path) if is_form(found.names) else found
     raise WrongUse(
         f"{path}: expected a folder of CSV files or an .xlsx workbook. Save another format as .xlsx first."
     )

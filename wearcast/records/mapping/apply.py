@@ -8,11 +8,12 @@ from pathlib import Path
 from wearcast.queries import Query
 from wearcast.records.cells import did_you_mean, visible
 from wearcast.records.found import Found
+from wearcast.records.gathered import Row
 from wearcast.records.mapping.blocks import parts_of
 from wearcast.records.mapping.given import grid_of
 from wearcast.records.mapping.mapping import Mapping
 from wearcast.records.mapping.patterns import matched, names_in
-from wearcast.records.mapping.rows import Made, Row, rows_of
+from wearcast.records.mapping.rows import Made, rows_of
 from wearcast.records.mapping.sheets import RawFile, RawSheet, raw_file
 from wearcast.records.tables import TABLES
 

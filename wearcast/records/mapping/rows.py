@@ -7,40 +7,13 @@ from dataclasses import dataclass
 
 from wearcast.queries import Query
 from wearcast.records.cells import Raw, is_blank, text_of, visible
+from wearcast.records.gathered import Given, Row
 from wearcast.records.grids import letter
 from wearcast.records.mapping.blocks import Part
 from wearcast.records.mapping.headings import Headings, headings_of
 from wearcast.records.mapping.mapping import Mapping, Values
 from wearcast.records.mapping.patterns import matched, plain
 from wearcast.records.mapping.sheets import RawSheet
-
-
-@dataclass(frozen=True)
-class Given:
-    """A cell for a row of the table, and where it came from, in words."""
-
-    raw: Raw
-    place: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """A row of the table.
-
-    Attributes
-    ----------
-    sheet, number : str, int
-        The sheet and the row in it, as a spreadsheet shows it.
-    value_cell : str
-        The cell its value stands in, where a row of the sheet gave several.
-    cells : dict
-        By column of the table.
-    """
-
-    sheet: str
-    number: int
-    value_cell: str
-    cells: dict[str, Given]
 
 
 @dataclass(frozen=True)

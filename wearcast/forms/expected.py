@@ -1,0 +1,119 @@
+"""What a reading at a coming opening should show: the forecast carried there, three standard uncertainties wide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from wearcast.errors import WrongUse
+from wearcast.forecasting.pooled_outlook import PooledClass
+from wearcast.forecasting.run import Forecast
+from wearcast.lives.history import EngineAt, EngineKey
+from wearcast.units import DAYS_PER_YEAR, H_PER_KH
+from wearcast.wear.pooled import posterior
+from wearcast.wear.predict import predict_readings
+
+WITHIN_U = 3.0
+"""Standard uncertainties on each side of the expected reading (judgement: 1 reading in some 400 lies outside)."""
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """How far an engine runs from its as-of moment to the opening.
+
+    Attributes
+    ----------
+    hours_h, sd_h : float
+        Running hours [h] and their standard deviation [h].
+    said : str
+        Where they come from, in words.
+    """
+
+    hours_h: float
+    sd_h: float
+    said: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """Least and greatest value expected [mm]."""
+
+    low_mm: float
+    high_mm: float
+
+
+def ahead(engine: EngineAt, on: date, counter_h: float | None = None) -> Ahead:
+    """Running hours from the last counter reading to the opening.
+
+    Parameters
+    ----------
+    engine : EngineAt
+        Standing at its last counter reading.
+    counter_h : float, optional
+        What the dial will show [h]; else the hours follow from the engine's yearly use.
+
+    Raises
+    ------
+    WrongUse
+        If the opening lies before the last reading, by date or counter.
+    """
+    days = (on - engine.as_of).days
+    if days < 0:
+        raise WrongUse(
+            f"--opening {on}: the last counter reading of {engine.vessel} {engine.engine} is of {engine.as_of}; "
+            "expected that day or a later one."
+        )
+    if counter_h is not None:
+        hours = counter_h - engine.last_counter_h
+        if hours < 0 or not np.isfinite(hours):
+            raise WrongUse(
+                f"--counter-h {counter_h:.0f}: the dial stood at {engine.last_counter_h:.0f} on "
+                f"{engine.last_counter_on}; expected no less."
+            )
+        return Ahead(hours, 0.0, f"to the dial at {counter_h:.0f} h")
+    if not engine.use.known:
+        return Ahead(0.0, 0.0, "at the last counter reading, because the yearly use is not known")
+    years = days / DAYS_PER_YEAR
+    hours = years * engine.use.hours_per_year
+    return Ahead(hours, years * engine.use.sd_h, f"to {on}, about {hours:.0f} h on")
+
+
+def bands(forecast: Forecast, key: EngineKey, far: Ahead) -> Mapping[int, Band]:
+    """The values expected of one engine's shells in service, by series of the history."""
+    found: dict[int, Band] = {}
+    for fit in forecast.fits:
+        found |= _of_class(forecast, fit, key, far)
+    return found
+
+
+def _of_class(forecast: Forecast, fit: PooledClass, key: EngineKey, far: Ahead) -> dict[int, Band]:
+    history, one = forecast.history, fit.one
+    lives = [history.lives[k] for k in one.lives]
+    mine = np.array(
+        [
+            life.in_service and history.engine_of(life).key == key and not history.lost_events(life)
+            for life in lives
+        ],
+        dtype=bool,
+    )
+    asked = np.flatnonzero(mine[one.readings.series_shell])
+    if not len(asked):
+        return {}
+    known = posterior(one.readings.only(~fit.screened.left_out), fit.screened.estimate, asked)
+    series = np.arange(len(asked), dtype=np.intp)
+    hours_kh = np.full(len(asked), far.hours_h / H_PER_KH)
+    steps = one.readings.step_um
+    step_um = np.full(len(asked), float(np.median(steps)) if len(steps) else 0.0)
+    reading = predict_readings(known, series, hours_kh, np.full(len(asked), np.nan), step_um)
+    rate = np.abs(known.moments()[0][:, 1])
+    u_um = np.hypot(reading.sd_um, rate * far.sd_h / H_PER_KH)
+    found = {}
+    for k, at in enumerate(one.series[asked].tolist()):
+        limit = history.series[at].limit
+        assert limit is not None  # classes are made of series with a limit
+        ends = limit.value_mm(reading.mean_um[k] + np.array([-WITHIN_U, WITHIN_U]) * u_um[k])
+        found[at] = Band(float(min(ends)), float(max(ends)))
+    return found
