@@ -13,8 +13,8 @@ import pytest
 
 from wearcast.evidence.asked import Asked
 from wearcast.evidence.bag import zip_bag
+from wearcast.evidence.given import given_by
 from wearcast.evidence.pack import pack
-from wearcast.evidence.sources import contents_of
 from wearcast.settings import Settings
 
 RUN = dt.date(2026, 1, 1)
@@ -85,8 +85,7 @@ def asked() -> Asked:
 def packed(fleet: Path, asked: Asked, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The pack of engine 2, without PDF."""
     out = tmp_path_factory.mktemp("packs") / "alder.zip"
-    contents, _ = contents_of(fleet)
-    pack(str(fleet), contents, asked, out)
+    pack(given_by(fleet), asked, out)
     return out
 
 

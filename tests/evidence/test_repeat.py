@@ -13,9 +13,9 @@ import pytest
 
 from tests.evidence.conftest import change
 from wearcast.evidence import run as run_module
+from wearcast.evidence.given import given_by
 from wearcast.evidence.pack import pack
 from wearcast.evidence.repeat import repeat
-from wearcast.evidence.sources import contents_of
 
 
 def rows_of(found):
@@ -179,10 +179,9 @@ def test_a_pack_made_whole_at_other_standard_deviations_is_found(fleet, asked, t
             fitted, replace(fitted.recorded, forecast=tuple(classes), stand=tuple(classes))
         )
 
-    contents, _ = contents_of(fleet)
     with monkeypatch.context() as patch:
         patch.setattr("wearcast.evidence.pack.fitted_anew", moved)
-        pack(str(fleet), contents, asked, tmp_path / "other.zip")
+        pack(given_by(fleet), asked, tmp_path / "other.zip")
     found = repeat(tmp_path / "other.zip")
     assert found.differences == []
     text = {"mode": "raise the objective from", "points": "are not the estimate of these readings"}[what]

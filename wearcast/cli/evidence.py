@@ -71,11 +71,11 @@ def pack(
     from wearcast.cli.show import busy
     from wearcast.clock import run_date
     from wearcast.evidence.asked import Asked
+    from wearcast.evidence.given import given_by
     from wearcast.evidence.pack import pack as make_pack
-    from wearcast.evidence.sources import contents_of
 
     key = None if sign is None else _key(sign)
-    contents, entry = contents_of(records)
+    given = given_by(records)
     asked = Asked(
         vessel,
         engine,
@@ -85,11 +85,10 @@ def pack(
         survey,
         organization,
         leave_out_faulty,
-        entry,
     )
     printer = _Printer.found(asked.run_date)
     with busy("Forecasting and packing", quiet):
-        done = make_pack(records, contents, asked, out, printer, key)
+        done = make_pack(given, asked, out, printer, key)
     if quiet:
         return
     typer.echo(f"Wrote {out}: {done.files} files, {done.size / 1e6:.1f} MB, for {asked.name}.")

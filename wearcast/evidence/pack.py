@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,10 +14,11 @@ from wearcast.evidence.asked import Asked
 from wearcast.evidence.bag import bag_name, make_bag, zip_bag
 from wearcast.evidence.contents import answer_leaves, question_leaves, sheet_page
 from wearcast.evidence.environment import environment_text
-from wearcast.evidence.originals import check_names, list_leaf, listed
+from wearcast.evidence.given import Given, book_leaves
+from wearcast.evidence.originals import list_leaf, listed, put_back
 from wearcast.evidence.run import Run, decided, fitted_anew
 from wearcast.evidence.signing import sign
-from wearcast.records.read import read
+from wearcast.sources import read
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -38,8 +39,7 @@ class Packed:
 
 
 def pack(
-    source: str,
-    contents: Mapping[str, bytes],
+    given: Given,
     asked: Asked,
     out: Path,
     print_page: Print | None = None,
@@ -51,10 +51,8 @@ def pack(
 
     Parameters
     ----------
-    source : str
-        The record set as the user named it, for messages.
-    contents : mapping of str to bytes
-        The input files by name.
+    given : Given
+        The records, from `given_by`.
     asked : Asked
     out : Path
         The ZIP file to write.
@@ -72,24 +70,30 @@ def pack(
     OutputFailed
         If the file cannot be written; what stood there before still stands.
     """
-    check_names(contents)
-    originals = listed(contents)
+    asked = replace(asked, entry=given.entry)
+    originals = listed(given)
     with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
-        bag, given = Path(scratch) / bag_name(asked), Path(scratch) / "given"
+        bag, put = Path(scratch) / bag_name(asked), Path(scratch) / "given"
         bag.mkdir()
-        given.mkdir()
-        for one in originals:
-            (given / one.name).write_bytes(contents[one.name])
-        records = read(given / asked.entry if asked.entry else given, asked.run_date)
-        run = decided(asked, fitted_anew(asked, replace(records, source=source)))
+        put.mkdir()
+        source = put_back(given.inputs, put, given.entry)
+        records = replace(read(source, asked.run_date), source=given.source)
+        run = decided(asked, fitted_anew(asked, records))
         page = sheet_page(run)
         printed = print_page(page) if print_page else None
         run = replace(run, asked=replace(asked, pdf=printed is not None))
-        leaves = [*question_leaves(run), *answer_leaves(run, page), list_leaf(originals)]
+        leaves = [
+            *question_leaves(run),
+            *answer_leaves(run, page),
+            *book_leaves(source),
+            list_leaf(originals),
+        ]
         payload: dict[str, str | bytes] = {
             leaf.path.removeprefix("data/"): leaf.text for leaf in leaves if leaf.path.startswith("data/")
         }
-        payload |= {f"input/{one.packed}": contents[one.name] for one in originals}
+        payload |= {
+            one.packed: (given.inputs if one.is_input else given.originals)[one.name] for one in originals
+        }
         payload["environment.txt"] = environment_text()
         if printed is not None:
             payload["sheet.pdf"] = printed

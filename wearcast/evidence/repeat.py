@@ -5,24 +5,27 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wearcast.errors import InputRefused, WrongUse
+from wearcast.book.address import is_book
+from wearcast.errors import InputRefused, OutputFailed, WrongUse
 from wearcast.evidence.anew import HOURS_APART, OBJECTIVE_GAIN, against_anew
 from wearcast.evidence.asked import Asked, NotAPack, asked_from
 from wearcast.evidence.bag import SIGNATURE, SIGNER
 from wearcast.evidence.compare import Difference, differences
 from wearcast.evidence.contents import QUESTION, answer_leaves, sheet_page
 from wearcast.evidence.environment import differences as environment_differences
+from wearcast.evidence.given import book_leaves, book_trouble
 from wearcast.evidence.leaves import Leaf
-from wearcast.evidence.originals import INPUT, LIST, Original, list_leaf, put_back, read_list
+from wearcast.evidence.originals import LIST, Original, changed, list_leaf, put_back, read_list
 from wearcast.evidence.run import decided, fitted_anew, fitted_at
 from wearcast.evidence.signing import signature_said
 from wearcast.evidence.theta import recorded_from
 from wearcast.evidence.unpack import bag_faults, label_faults, unlisted_tags, unpack
-from wearcast.records.read import read
 from wearcast.settings import Settings, read_settings
+from wearcast.sources import original_files, read
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
@@ -109,27 +112,29 @@ def _check_figures(bag: Path, given: Path, found: Repeated) -> None:
     found.faults += label_faults(bag, asked)
     recorded, originals = recorded_from(_text(bag, QUESTION[2])), read_list(_text(bag, LIST))
     _say_environment(bag, asked, found)
-    gone = [f"{INPUT}/{one.packed}" for one in originals if not (bag / INPUT / one.packed).is_file()]
+    gone = [f"data/{one.packed}" for one in originals if not (bag / "data" / one.packed).is_file()]
     if gone:
         found.faults.append(f"Nothing was worked out again, for {' and '.join(gone)} is missing.")
         return
-    path, faults = put_back(bag, originals, given, asked.entry)
+    faults = changed(bag, originals)
     found.faults += faults
     if not faults:
-        found.holds.append(
-            f"The input files are those it was made from: {len(originals)} files, SHA-256 alike."
-        )
+        found.holds.append(f"The files given are those it was made from: {len(originals)}, SHA-256 alike.")
     try:
+        inputs = {one.name: (bag / "data" / one.packed).read_bytes() for one in originals if one.is_input}
+        path = put_back(inputs, given, asked.entry)
+        _check_book(path, originals, found)
         records = replace(read(path, asked.run_date), source="the records in the pack")
         anew = fitted_anew(asked, records)
         again = decided(asked, fitted_at(anew, recorded))
+        of_book = book_leaves(path)
     except InputRefused as refused:
         found.faults += [f"The records in the pack are refused: {fault}" for fault in refused.faults]
         return
-    except (NotAPack, WrongUse) as problem:
+    except (NotAPack, WrongUse, OutputFailed) as problem:
         found.faults.append(str(problem))
         return
-    made = (*answer_leaves(again, sheet_page(again)), list_leaf(originals))
+    made = (*answer_leaves(again, sheet_page(again)), *of_book, list_leaf(originals))
     _check_files(bag, made, originals, asked, found)
     _compare(bag, made, found)
     apart, gain = against_anew(again.fitted, anew, recorded)
@@ -140,6 +145,22 @@ def _check_figures(bag: Path, given: Path, found: Repeated) -> None:
             f"{max(gain, 0.0):.1g} at most (allowed {OBJECTIVE_GAIN:g}), doubt the same readings, and move no hours "
             f"by more than {100 * HOURS_APART:g} %."
         )
+
+
+def _check_book(path: Path, originals: Sequence[Original], found: Repeated) -> None:
+    """The chain of a record book, and whether the files beside it are those that came into it."""
+    if not is_book(path):
+        return
+    trouble = book_trouble(path)
+    if trouble:
+        found.faults.append(f"The record book in the pack does not verify: {trouble}")
+        return
+    inside = {name: sha256(content).hexdigest() for name, content in original_files(path).items()}
+    beside = {one.name: one.sha256 for one in originals if not one.is_input}
+    if inside != beside:
+        found.faults.append("The files in data/originals are not those that came into the record book.")
+    else:
+        found.holds.append("The record book verifies: no row was changed, taken out or slipped in.")
 
 
 def _say_environment(bag: Path, asked: Asked, found: Repeated) -> None:
@@ -159,7 +180,7 @@ def _check_files(
     bag: Path, made: Sequence[Leaf], originals: Sequence[Original], asked: Asked, found: Repeated
 ) -> None:
     """Files that a pack of this run has and this one has not, and the other way round."""
-    expected = {leaf.path for leaf in made} | {f"{INPUT}/{one.packed}" for one in originals}
+    expected = {leaf.path for leaf in made} | {f"data/{one.packed}" for one in originals}
     expected |= {*QUESTION, ENVIRONMENT, *([SHEET_PDF] if asked.pdf else [])}
     there = {path.relative_to(bag).as_posix() for path in bag.rglob("*") if path.is_file()}
     own = {"bagit.txt", "bag-info.txt", "manifest-sha256.txt", "tagmanifest-sha256.txt", SIGNATURE, SIGNER}

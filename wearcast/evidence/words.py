@@ -32,7 +32,9 @@ _SOURCES = (
     "Standard uncertainty (k = 1): JCGM 100:2008.",
 )
 _FILES = (
-    ("input/", "the record set as given; input-files.csv holds the names and hashes"),
+    ("input/", "the records as given; input-files.csv holds their names and hashes"),
+    ("originals/", "the files that came into the record book, by number of the import"),
+    ("book-chain.csv", "imports and corrections of the record book, each with the digest after it"),
     ("readings-used.csv", "readings of the engine and its sisters that are in the fits"),
     ("readings-left-out.csv", "readings that are not, each with the reason"),
     ("doubts.json", "what was doubted or refused, and what to do about it"),
@@ -56,7 +58,9 @@ _FILES = (
 def readme_text(run: Run) -> str:
     """The first file to open: what the pack is, what it is not, what is in it, and the cautions."""
     asked, engine = run.asked, run.engine
-    files = [line for line in _FILES if asked.pdf or line[0] != "sheet.pdf"]
+    of_book = bool(run.forecast.history.records.book_digest)
+    absent = {*(() if asked.pdf else ("sheet.pdf",)), *(() if of_book else ("originals/", "book-chain.csv"))}
+    files = [line for line in _FILES if line[0] not in absent]
     width = max(len(name) for name, _ in files) + 2
     parts = [
         f"Evidence for {asked.name} ({engine.engine_type})" + (f", {asked.survey}" if asked.survey else ""),
