@@ -11,7 +11,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from wearcast.report import inks
-from wearcast.report.plotly_bundle import bundle
+from wearcast.report.plotly_bundle import bundle, bundle_version, carried, licence
 from wearcast.report.shared_parts import share_parts
 from wearcast.report.view import EngineSheet, IndexSheet
 
@@ -54,7 +54,7 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
         data["what-if-data"] = sheet.what_if.payload
         scripts += [_asset(name) for name in WHAT_IF]
     styles = ("sheet.css", *(["what_if.css"] if sheet.what_if else []), "print.css")
-    inert = bundle() if figures else ""
+    known = (bundle(), *scripts) if figures else tuple(scripts)
     return (
         _environment()
         .get_template(template)
@@ -63,9 +63,10 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
             inks=inks.ALL,
             css=Markup("\n".join((*(_asset(name) for name in styles), page_heads(sheet)))),
             data=[(name, Markup(script_json(content))) for name, content in data.items()],
-            bundle=Markup(inert),
+            bundle=Markup(carried()) if figures else "",
+            licence=Markup(f"plotly.js {bundle_version()}\n\n{licence()}"),
             scripts=[Markup(script) for script in scripts],
-            policy=content_policy((*([inert] if inert else []), *scripts)),
+            policy=content_policy(known),
         )
         + "\n"
     )

@@ -1,5 +1,6 @@
 // Draws the charts of a sheet: those in view first, the others while the page rests, all of them anew before print.
-// plotly.js lies in the page as text and is read only when the first chart is due, after the page has been painted.
+// plotly.js lies in the page compressed. It is unpacked at once, beside everything else, and read only when the first
+// chart is due, after the page has been painted.
 (() => {
   "use strict";
   const places = [...document.querySelectorAll("[data-chart]")];
@@ -17,12 +18,21 @@
   const drawn = new Set();
   let printing = false;
 
+  let unpacked = "";
+  async function unpack() {
+    const letters = atob(source.textContent.trim());
+    const bytes = Uint8Array.from(letters, (letter) => letter.charCodeAt(0));
+    const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+    unpacked = await new Response(stream).text();
+  }
+
   function awake() {
-    if (window.Plotly) return;
+    if (window.Plotly || !unpacked) return;
     const script = document.createElement("script");
-    script.textContent = source.textContent; // the page's policy knows it by its hash
+    script.textContent = unpacked; // the page's policy knows it by its hash
     document.head.append(script);
     script.remove();
+    unpacked = "";
   }
 
   // The figures are in inks for light paper; others stand in for them on dark paper and in print.
@@ -81,6 +91,7 @@
 
   function draw(place) {
     awake();
+    if (!window.Plotly) return;
     waiting.delete(place);
     const inks = printing ? PRINT : darkScheme.matches ? DARK : LIGHT;
     const { data, layout } = inked(page.figures[place.dataset.chart], inks);
@@ -117,10 +128,16 @@
     rest(drawNext);
   }
   // Two frames: the words are on the screen before the first chart costs anything.
-  requestAnimationFrame(() => requestAnimationFrame(() => {
+  const painted = new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go)));
+  const ready = unpack();
+  Promise.all([ready, painted]).then(() => {
     places.forEach((place) => ahead.observe(place));
     rest(drawNext);
-  }));
+  }, () => {
+    const words = document.createElement("p");
+    words.textContent = "This browser is too old to draw the charts (before 2023). The sentence under each and the tables say the same.";
+    places[0].closest("section").prepend(words);
+  });
 
   function toPaper(now) {
     if (printing === now) return;
