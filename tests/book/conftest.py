@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -12,21 +11,17 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from postgres import SERVER, fresh_database, why_not
+
+from postgres import KINDS, room_for_a_book
 
 from wearcast.book.create import create
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.database)])
+@pytest.fixture(params=KINDS)
 def empty(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The name of a book that is not made yet."""
-    if request.param == "sqlite":
-        yield str(tmp_path / "fleet.book")
-        return
-    if not SERVER:
-        why_not()
-    with fresh_database(f"book_{uuid.uuid4().hex[:12]}") as url:
-        yield url
+    with room_for_a_book(request.param, tmp_path) as name:
+        yield name
 
 
 @pytest.fixture

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import NoReturn
 
 import pytest
@@ -20,13 +23,43 @@ def why_not() -> NoReturn:
     pytest.skip(reason)
 
 
+KINDS = ("sqlite", pytest.param("postgresql", marks=pytest.mark.database))
+"""The databases a book may be kept in."""
+
+
 @contextmanager
-def fresh_database(name: str) -> Iterator[str]:
+def room_for_a_book(kind: str, folder: Path) -> Iterator[str]:
+    """The name of a book that is not made yet."""
+    if kind == "sqlite":
+        yield str(folder / "fleet.book")
+        return
+    if not SERVER:
+        why_not()
+    with fresh_database() as url:
+        yield url
+
+
+@contextmanager
+def copy_of(book: str, folder: Path) -> Iterator[str]:
+    """A book of its own that is as another one."""
+    if book.startswith("postgresql"):
+        from sqlalchemy.engine import make_url
+
+        with fresh_database(str(make_url(book).database)) as url:
+            yield url
+        return
+    shutil.copy(book, folder / "copy.book")
+    yield str(folder / "copy.book")
+
+
+@contextmanager
+def fresh_database(template: str = "template1") -> Iterator[str]:
     """The URL of a new database, dropped at the end."""
     import psycopg
 
+    name = f"book_{uuid.uuid4().hex[:12]}"
     with psycopg.connect(SERVER, autocommit=True) as server:
-        server.execute(f'CREATE DATABASE "{name}"')
+        server.execute(f'CREATE DATABASE "{name}" TEMPLATE "{template}"')
     try:
         yield url_of(name)
     finally:
