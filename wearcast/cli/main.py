@@ -18,6 +18,7 @@ from wearcast.cli import (
     forecast,
     form,
     guide,
+    mapping,
     order,
     plan,
     report,
@@ -48,6 +49,7 @@ app.command("compare")(compare.compare)
 app.command("report")(report.report)
 app.command("form")(form.form)
 app.add_typer(book.app, name="book")
+app.add_typer(mapping.app, name="mapping")
 app.add_typer(evidence.app, name="evidence")
 app.command("guide")(guide.guide)
 
