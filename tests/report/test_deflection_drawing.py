@@ -27,8 +27,10 @@ LAST = {"1": (0.000, 0.006, 0.020, 0.002, 0.004), "2": (0.000, -0.003, -0.041, 0
 FIRST = {"1": (0.000, 0.002, 0.010, 0.002, 0.000), "2": (0.000, 0.000, -0.020, 0.000, 0.002)}
 
 
-def made(write_folder: Callable[..., Path], folder: Path, limits: bool = True, **facts: str) -> ShaftView:
-    at = {"bearing": "big_end", "half": "", "quantity": "web_deflection"}
+def made(
+    write_folder: Callable[..., Path], folder: Path, limits: bool = True, said_of_it: str = "", **facts: str
+) -> ShaftView:
+    at = {"bearing": "big_end", "half": "", "quantity": "web_deflection", "conditions": said_of_it}
     readings = [
         {**at, "position": throw, "point": point, "value": f"{value:.3f}", "date": on, "counter_h": counter_h}
         for on, counter_h, measured in (("2020-03-01", "21000", FIRST), ("2025-03-01", "46000", LAST))
@@ -137,3 +139,10 @@ def test_the_share_of_the_stroke_is_words_alone() -> None:
     assert "1/5 000 (0.060 mm)" in text
     assert "common practice, never a limit; the maker's value governs" in text
     assert in_strokes(0.056, float("nan")) == ""
+
+
+def test_what_users_wrote_is_text_in_the_drawing(write_folder: Callable[..., Path], tmp_path: Path) -> None:
+    nasty = "<script>alert(1)</script> & cold"
+    tree = tree_of(made(write_folder, tmp_path / "one", said_of_it=nasty))
+    assert nasty in said(tree)
+    assert {one.tag for one in tree.iter()} <= {"svg", "g", "a", "path", "rect", "circle", "text", "tspan"}

@@ -64,3 +64,69 @@ def test_the_first_four_inks_stay_apart_without_a_kind_of_cone(cone: str, scheme
     for i, one in enumerate(seen):
         for other in seen[:i]:
             assert sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 > 0.3
+
+
+def _css() -> str:
+    from importlib.resources import files
+
+    return (files("wearcast.report") / "assets" / "sheet.css").read_text(encoding="utf-8")
+
+
+def test_drawings_use_inks_of_the_scale_alone() -> None:
+    """No colour is written into the style sheet but the white of printed paper."""
+    import re
+
+    css = _css()
+    assert set(re.findall(r"#[0-9a-fA-F]{3,8}\b", css)) == {inks.PRINTED}
+    assert not re.findall(r"\b(?:rgb|hsl)a?\(", css)
+    known = {ink.name for ink in inks.ALL}
+    assert set(re.findall(r"var\(--([\w-]+)\)", css)) - {"natural"} <= known
+
+
+def test_every_shape_that_says_something_is_drawn_in_an_ink_of_three_to_one() -> None:
+    """Strokes of the drawings, rule by rule; frames and leaders only help the eye and may be paler."""
+    import re
+
+    by_name = {ink.name: ink for ink in inks.ALL}
+    rules = re.findall(r"\nsvg (\.[^{]+)\{([^}]*)\}", _css())
+    helping = {".frame", ".leader", ".steel"}
+    seen = set()
+    for selectors, body in rules:
+        if set(selectors.split()) & helping:
+            continue
+        strokes = re.findall(r"stroke: var\(--([\w-]+)\)", body) or re.findall(
+            r"fill: var\(--([\w-]+)\)", body
+        )
+        for name in strokes:
+            seen.add(name)
+            ink = by_name[name]
+            assert contrast(ink.light, inks.PAPER.light) >= 3, (selectors, name)
+            assert contrast(ink.dark, inks.PAPER.dark) >= 3, (selectors, name)
+            assert contrast(ink.light, inks.PRINTED) >= 3, (selectors, name)
+    assert {"limit", "fan", "mark", "series-1", "series-2"} <= seen
+
+
+@pytest.mark.parametrize("ink", [inks.TEXT, inks.QUIET], ids=lambda ink: ink.name)
+def test_text_is_legible_on_printed_paper(ink: Ink) -> None:
+    assert contrast(ink.light, inks.PRINTED) >= 4.5
+
+
+def _over(ink: str, share: float, paper: str) -> str:
+    """A colour laid over another at some opacity."""
+    mixed = [
+        round(share * int(ink[k : k + 2], 16) + (1 - share) * int(paper[k : k + 2], 16)) for k in (1, 3, 5)
+    ]
+    return "#" + "".join(f"{value:02x}" for value in mixed)
+
+
+def test_the_middle_way_stays_visible_on_the_areas_under_it() -> None:
+    """Three areas lie over one another under the line; line and sides have 3 to 1 against the paper."""
+    import re
+
+    found = re.search(r"svg \.fan \{[^}]*fill-opacity: ([\d.]+)", _css())
+    assert found
+    for scheme in ("light", "dark"):
+        paper = getattr(inks.PAPER, scheme)
+        for _ in range(3):
+            paper = _over(getattr(inks.FAN, scheme), float(found[1]), paper)
+        assert contrast(getattr(inks.FAN, scheme), paper) >= 3

@@ -91,10 +91,12 @@ def made_facts(forecast: Forecast, program_version: str) -> tuple[Fact, ...]:
     """By what, when and as of when the page was made."""
     history = forecast.history
     as_of = history.as_of.isoformat() if history.as_of else "each engine's last counter reading"
+    digest = getattr(history.records, "book_digest", "")
     return (
         Fact("Program", f"wearcast {program_version}"),
         Fact("Run on", history.records.run_date.isoformat()),
         Fact("As of", as_of),
+        *([Fact("Record book, SHA-256", digest)] if digest else []),
     )
 
 

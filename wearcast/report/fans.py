@@ -39,7 +39,7 @@ def fan_traces(trend: Trend) -> list[Json]:
 
 def _trace(mode: str, hours: list[float], values_mm: list[float], **more: object) -> Json:
     x = [round(h, 1) for h in hours]
-    return {"type": "scatter", "mode": mode, "x": x, "y": values_mm, "showlegend": False, **more}
+    return {"type": "scatter", "mode": mode, "x": x, "y": values_mm, **more}
 
 
 def _areas(trend: Trend, fan: Fan) -> list[Json]:

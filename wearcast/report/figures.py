@@ -98,7 +98,6 @@ def _hatched(trend: Trend, limit_mm: float, edge_mm: float) -> Json:
             "solidity": 0.18,
         },
         "hoverinfo": "skip",
-        "showlegend": False,
     }
 
 
@@ -110,7 +109,6 @@ def _across(trend: Trend, value_mm: float, ink: inks.Ink, width: float, dash: st
         "mode": "lines",
         "line": {"color": ink.light, "width": width, "dash": dash},
         "hoverinfo": "skip",
-        "showlegend": False,
     }
 
 
@@ -128,7 +126,6 @@ def _plain_line(hours: list[float | None], values: list[float | None], line: Jso
         "mode": "lines",
         "line": line,
         "hoverinfo": "skip",
-        "showlegend": False,
     }
 
 
@@ -185,7 +182,6 @@ def _readings(trend: Trend, strands: Sequence[Strand], point: int, look: Look) -
         {
             "type": "scatter",
             "name": chart_text(words.capital(words.point_words(strands[0].point)) or "Reading"),
-            "showlegend": False,
             "mode": "markers",
             "x": [round(dot.hours, 1) for dot in dots],
             "y": [round(held_mm(trend, dot), 6) for dot in dots],

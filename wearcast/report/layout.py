@@ -20,8 +20,8 @@ FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, s
 MOST_LETTERS = 26
 """Longest name of a vertical that is written out."""
 
-LINE_PX = 14.3
-"""Height of a line under a chart, as plotly.js sets type of 11 px."""
+LINE_PX = 13.0
+"""Height of a line under a chart, as plotly.js sets type of 10 px."""
 
 _MARK_DASH = {"window": "dot", "finding": "dashdot", "refit": "dashdot"}
 
@@ -61,7 +61,7 @@ def layout(trend: Trend) -> Json:
             "tickvals": [tick.hours for tick in trend.ticks],
             "ticktext": [_tick_text(trend, tick) for tick in trend.ticks],
             "tickangle": 0,
-            "tickfont": {"size": 11},
+            "tickfont": {"size": 10},
             "showgrid": False,
         },
         "yaxis": {

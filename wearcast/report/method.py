@@ -9,7 +9,7 @@ from wearcast.report.view import Prose
 
 def method(forecast: Forecast) -> tuple[Prose, ...]:
     """Wear, own line, pooled forecast; then how to read the charts."""
-    return (_wear(forecast), _own_line(), _pooled(forecast), _dates())
+    return (_wear(forecast), _own_line(), _pooled(forecast), _dates(), _shaft(), _sources())
 
 
 def _wear(forecast: Forecast) -> Prose:
@@ -87,8 +87,41 @@ def _dates() -> Prose:
             "them, with its 90 % band where it governs; shells taken out are drawn smaller and "
             "paler, without bars, and keep their own lines.",
             "The forecast starts from the estimate at the as-of hours, a short stroke with its bar, and runs to "
-            "the 50 % hours; along the limit lie its hours: thin 5–95 %, thicker 10–90 %, thickest 25–75 %, a "
+            "the 50 % hours; each of the three areas around it joins an interval of that estimate (90, 80 and 50 %) by "
+            "straight sides to the hours at the same chances, level where these have no upper end. Along the limit lie "
+            "its hours: thin 5–95 %, thicker 10–90 %, thickest 25–75 %, a "
             "stroke at 50 %, an arrow where the end lies beyond the chart or is open. Colours and markers only "
             "tell points of a bearing apart.",
+        ),
+    )
+
+
+def _shaft() -> Prose:
+    return Prose(
+        "How the shaft lies",
+        (
+            "Of the five readings of a throw the bottom is the mean of the two beside it: bottom = (b₁ + b₂)/2, "
+            "vertical = top − bottom, horizontal = port − starboard, closure = b₂ − b₁, webs opening counted plus "
+            "whatever the engine's form says. A main stands high or low where all throws beside it share a sign and "
+            "their mean is clear of the new range and of two of its standard uncertainties (judgement). These are "
+            "common practice of marine engineers, without a standard behind them here; the maker's alignment sheet "
+            "governs.",
+            "Walls tell the clearance c that housing H, journal d and shells t leave: c = H − d − t(upper) − t(lower), "
+            "with the variances of the four added.",
+        ),
+    )
+
+
+def _sources() -> Prose:
+    return Prose(
+        "Sources, cited from memory",
+        (
+            "Intervals of a ratio: Fieller, E.C. (1954), J. R. Statist. Soc. B 16, 175. Rates that one reading does "
+            "not pull: Huber, P.J. (1964), Ann. Math. Statist. 35, 73; Theil, H. (1950), Proc. K. Ned. Akad. Wet. 53; "
+            "Sen, P.K. (1968), J. Am. Statist. Assoc. 63, 1379. Mixed models: Laird, N.M. & Ware, J.H. (1982), "
+            "Biometrics 38, 963; restricted likelihood: Patterson, H.D. & Thompson, R. (1971), Biometrika 58, 545. "
+            "Chances with a rate above zero: Owen, D.B. (1956), Ann. Math. Statist. 27, 1075.",
+            "Uncertainty of a reading: JCGM 100:2008. Diameters at the reference temperature of 20 °C: ISO 1. Wall "
+            "thickness of a shell: ISO 3548-2. Contrast of what is printed here: WCAG 2.2.",
         ),
     )
