@@ -16,6 +16,7 @@ from wearcast.evidence import run as run_module
 from wearcast.evidence.given import given_by
 from wearcast.evidence.pack import pack
 from wearcast.evidence.repeat import repeat
+from wearcast.version import __version__
 
 
 def rows_of(found):
@@ -203,15 +204,21 @@ def test_records_that_are_refused_are_told(opened, closed):
     assert any("The records in the pack are refused" in text and '"7.9x0"' in text for text in found.faults)
 
 
-def test_another_version_is_said(opened, closed):
-    path = opened / "data" / "environment.txt"
-    text = path.read_text(encoding="utf-8")
-    numpy_line = f"numpy: {np.__version__}"
-    assert numpy_line in text
-    path.write_text(text.replace(numpy_line, "numpy: 1.0"), encoding="utf-8")
+def test_another_version_is_said_and_its_sheet_not_compared(opened, closed):
+    environment, question = opened / "data" / "environment.txt", opened / "data" / "run.json"
+    change(environment, f"numpy: {np.__version__}", "numpy: 1.0")
+    change(environment, f"wearcast: {__version__}", "wearcast: 0.0.9")
+    change(question, f"wearcast {__version__}", "wearcast 0.0.9")
+    change(opened / "readme.txt", f"with wearcast {__version__}", "with wearcast 0.0.9")
+    (opened / "data" / "sheet.html").write_text("another page", encoding="utf-8")
     found = repeat(closed())
-    assert found.came_out
+    assert (found.faults, found.differences) == ([], [])
     assert f"numpy: the pack was made with 1.0, this is {np.__version__}." in found.notes
+    assert f"wearcast: the pack was made with 0.0.9, this is {__version__}." in found.notes
+    assert any(
+        "sheet.html is said to be drawn by another version and was not compared" in text
+        for text in found.notes
+    )
 
 
 def test_the_names_in_the_pack_are_plain(packed):

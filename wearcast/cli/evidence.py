@@ -25,7 +25,10 @@ PASSPHRASE = "WEARCAST_KEY_PASSPHRASE"
 SHOWN_ROWS, SHOWN_OF_ROW = 40, 3
 
 app = typer.Typer(
-    help="Pack what a forecast of one engine rests on, and work a pack out again.", no_args_is_help=True
+    name="evidence",
+    help="Pack what a forecast of one engine rests on, and work a pack out again.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
 )
 
 
