@@ -49,7 +49,13 @@ def readings() -> list[dict]:
     return rows
 
 
+@pytest.fixture
 def tables() -> dict[str, list[dict]]:
+    """The tables of the fleet, to be changed."""
+    return fleet_tables()
+
+
+def fleet_tables() -> dict[str, list[dict]]:
     return {
         "readings": readings(),
         "engines": [{"engine": "1"}, {"engine": "2"}],
@@ -73,7 +79,7 @@ def tables() -> dict[str, list[dict]]:
 
 @pytest.fixture(scope="session")
 def fleet(tmp_path_factory: pytest.TempPathFactory, write_folder: Callable[..., Path]) -> Path:
-    return write_folder(tmp_path_factory.mktemp("fleet") / "records", **tables())
+    return write_folder(tmp_path_factory.mktemp("fleet") / "records", **fleet_tables())
 
 
 @pytest.fixture(scope="session")
@@ -111,8 +117,13 @@ def closed(opened: Path, tmp_path: Path) -> Callable[..., Path]:
     return close
 
 
-def change(path: Path, old: str, new: str) -> None:
-    """Replace a text that stands once in a file."""
-    text = path.read_text(encoding="utf-8")
-    assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times"
-    path.write_bytes(text.replace(old, new).encode())
+@pytest.fixture(scope="session")
+def change() -> Callable[[Path, str, str], None]:
+    """``change(path, old, new)``: replace a text that stands once in a file."""
+
+    def replace(path: Path, old: str, new: str) -> None:
+        text = path.read_text(encoding="utf-8")
+        assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times"
+        path.write_bytes(text.replace(old, new).encode())
+
+    return replace

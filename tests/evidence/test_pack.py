@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 
-from tests.evidence.conftest import RUN, tables
 from wearcast.book.add import add
 from wearcast.book.create import create
 from wearcast.errors import InputRefused, OutputFailed, WrongUse
@@ -59,7 +58,7 @@ def test_the_label_names_what_it_is_of(files):
     payload = {name: text for name, text in files.items() if name.startswith("data/")}
     assert info["External-Identifier"] == "Alder / 2 / special survey"
     assert info["Source-Organization"] == "Invented Office"
-    assert info["Bagging-Date"] == RUN.isoformat()
+    assert info["Bagging-Date"] == "2026-01-01"
     assert info["Payload-Oxum"] == f"{sum(map(len, payload.values()))}.{len(payload)}"
 
 
@@ -70,9 +69,9 @@ def test_the_input_stands_in_it_byte_for_byte(files, fleet):
         assert files[f"data/{one['file']}"] == (fleet / one["name_as_given"]).read_bytes()
 
 
-def test_readings_used_and_left_out_are_all_readings_and_say_why(files):
+def test_readings_used_and_left_out_are_all_readings_and_say_why(files, tables):
     used, left_out = rows_of(files, "readings-used.csv"), rows_of(files, "readings-left-out.csv")
-    assert len(used) + len(left_out) == len(tables()["readings"])
+    assert len(used) + len(left_out) == len(tables["readings"])
     assert {one["engine"] for one in used} == {"1", "2"}, "the sisters carry the forecast, too"
     (slip,) = [one for one in left_out if one["row"] == "6"]
     assert slip["left_out"].startswith("unit slip: ")
@@ -139,8 +138,8 @@ def test_a_printed_sheet_goes_in_and_the_readme_does_not_miss_it(fleet, asked, t
     assert any("sheet.pdf is a print" in text for text in again.notes)
 
 
-def test_a_workbook_under_any_name_comes_out_again(write_workbook, asked, tmp_path):
-    source = write_workbook(tmp_path / "Fleet Größe (2).XLSX", **tables())
+def test_a_workbook_under_any_name_comes_out_again(write_workbook, asked, tmp_path, tables):
+    source = write_workbook(tmp_path / "Fleet Größe (2).XLSX", **tables)
     pack(given_by(source), asked, tmp_path / "a.zip")
     assert "data/input/fleet-groe-2.xlsx" in files_of(tmp_path / "a.zip")
     found = repeat(tmp_path / "a.zip")
@@ -162,8 +161,8 @@ def test_a_record_book_goes_in_with_its_chain_and_comes_out_again(fleet, asked, 
     assert any("record book verifies" in text for text in again.holds)
 
 
-def test_rows_left_out_on_request_and_a_day_in_the_past_come_out_again(write_folder, asked, tmp_path):
-    given = tables()
+def test_rows_left_out_on_request_and_a_day_in_the_past_come_out_again(write_folder, asked, tmp_path, tables):
+    given = tables
     given["readings"][10]["value"] = "OK"
     source = write_folder(tmp_path / "records", **given)
     with pytest.raises(InputRefused):

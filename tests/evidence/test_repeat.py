@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.evidence.conftest import change
 from wearcast.evidence import run as run_module
 from wearcast.evidence.given import given_by
 from wearcast.evidence.pack import pack
@@ -36,7 +35,9 @@ def test_an_untouched_pack_comes_out_again(packed):
 
 
 @pytest.mark.parametrize("hash_too", [False, True])
-def test_the_last_digit_of_a_used_value_is_found_though_every_manifest_matches(opened, closed, hash_too):
+def test_the_last_digit_of_a_used_value_is_found_though_every_manifest_matches(
+    opened, closed, hash_too, change
+):
     path = opened / "data" / "input" / "readings.csv"
     lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
     value = lines[17].split(",")[6]
@@ -75,7 +76,7 @@ def change_table(path, row, column, factor):
         path.write_text(json.dumps(rows), encoding="utf-8")
 
 
-def test_each_figure_changed_beyond_one_in_a_million_is_named_and_no_other(opened, closed):
+def test_each_figure_changed_beyond_one_in_a_million_is_named_and_no_other(opened, closed, change):
     data = opened / "data"
     change_table(data / "forecast.csv", 1, "hours_to_limit_p10", 1 + 2e-6)
     change_table(data / "forecast.json", 1, "hours_to_limit_p10", 1 + 2e-6)
@@ -109,7 +110,7 @@ def test_each_figure_changed_beyond_one_in_a_million_is_named_and_no_other(opene
     assert len(files) == 10
 
 
-def test_files_changed_missing_and_added_are_named_by_the_bag(opened, closed):
+def test_files_changed_missing_and_added_are_named_by_the_bag(opened, closed, change):
     change(opened / "data" / "limits.csv", "rev. 1", "rev. 2")
     (opened / "data" / "plan.csv").unlink()
     (opened / "data" / "more.txt").write_text("more", encoding="utf-8")
@@ -198,13 +199,13 @@ def test_a_reading_doubted_in_secret_is_named(opened, closed):
     assert any("doubted then and not now: readings row 15" in text for text in found.faults)
 
 
-def test_records_that_are_refused_are_told(opened, closed):
+def test_records_that_are_refused_are_told(opened, closed, change):
     change(opened / "data" / "input" / "limits.csv", "7.950", "7.9x0")
     found = repeat(closed())
     assert any("The records in the pack are refused" in text and '"7.9x0"' in text for text in found.faults)
 
 
-def test_another_version_is_said_and_its_sheet_not_compared(opened, closed):
+def test_another_version_is_said_and_its_sheet_not_compared(opened, closed, change):
     environment, question = opened / "data" / "environment.txt", opened / "data" / "run.json"
     change(environment, f"numpy: {np.__version__}", "numpy: 1.0")
     change(environment, f"wearcast: {__version__}", "wearcast: 0.0.9")

@@ -16,13 +16,8 @@ from wearcast.errors import OutputFailed
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-    from rich.console import Console
-
-    from wearcast.evidence.compare import Difference
-    from wearcast.evidence.repeat import Repeated
 
 PASSPHRASE = "WEARCAST_KEY_PASSPHRASE"
-SHOWN_ROWS, SHOWN_OF_ROW = 40, 3
 
 app = typer.Typer(
     name="evidence",
@@ -70,12 +65,18 @@ def pack(
     settings: SettingsFile = None,
     quiet: Quiet = False,
 ) -> None:
-    """Put records, readings, limits, forecast, plan and engine sheet into one file that can be worked out again."""
-    from wearcast.cli.show import busy
+    """Write the evidence of one engine to a file.
+
+    It holds the records as given, readings used and left out, limits, gauges, settings, forecast, plan, order and
+    engine sheet: a BagIt bag (RFC 8493) in a ZIP file, which can be worked out again.
+    """
+    from wearcast.cli.decisions import say
+    from wearcast.cli.show import busy, console
     from wearcast.clock import run_date
     from wearcast.evidence.asked import Asked
     from wearcast.evidence.given import given_by
     from wearcast.evidence.pack import pack as make_pack
+    from wearcast.evidence.words import NOT_A_SCHEME, WHOLE_SET
 
     key = None if sign is None else _key(sign)
     given = given_by(records)
@@ -96,12 +97,12 @@ def pack(
         return
     typer.echo(f"Wrote {out}: {done.files} files, {done.size / 1e6:.1f} MB, for {asked.name}.")
     if printer.problem:
-        _say([f"The engine sheet is in it as a page and not as PDF, and the pack says so: {printer.problem}"])
+        kept = f"The engine sheet is in it as a page and not as PDF, and the pack says so: {printer.problem}"
+        say([kept], console(), indent="")
     if done.signer:
         typer.echo(f"Signed; fingerprint of the key {done.signer}.")
-    from wearcast.evidence.words import NOT_A_SCHEME, WHOLE_SET
-
-    _say([WHOLE_SET, NOT_A_SCHEME, f"Work it out again with: wearcast evidence repeat {out}"])
+    again = f"Work it out again with: wearcast evidence repeat {out}"
+    say([WHOLE_SET, NOT_A_SCHEME, again], console(), indent="")
 
 
 @app.command("repeat")
@@ -127,7 +128,12 @@ def repeat(
     ] = None,
     quiet: Quiet = False,
 ) -> None:
-    """Work every figure of a pack out again from the records in it, and name each that does not come out."""
+    """Work every figure of a pack out again.
+
+    Checks the bag and its signature, recomputes from the records in it at the recorded standard deviations, estimates
+    these anew, and names each figure that does not come out. Exit code 1 where anything does not hold.
+    """
+    from wearcast.cli.evidence_words import show_repeated
     from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
     from wearcast.evidence.compare import differences_csv
@@ -143,62 +149,6 @@ def repeat(
         show_repeated(file, found, console())
     if not found.came_out:
         raise typer.Exit(1)
-
-
-def show_repeated(file: Path, found: Repeated, out: Console) -> None:
-    """What holds, what does not, every row with figures that do not come out, and the verdict."""
-    asked = found.asked
-    if asked is not None:
-        survey = f", {asked.survey}" if asked.survey else ""
-        by = f", put together by {asked.organization}" if asked.organization else ""
-        out.print(
-            f"{file}: {asked.name}{survey}, run on {asked.run_date} with wearcast {asked.program}{by}.\n"
-        )
-    _say(found.holds)
-    if found.notes:
-        out.print("\nTo be known:", style="bold")
-        _say(found.notes)
-    if found.faults:
-        out.print("\nThis does not hold:", style="bold")
-        _say(found.faults)
-    if found.differences:
-        _show_differences(found.differences, out)
-    out.print()
-    if found.came_out:
-        _say(
-            [
-                "The pack comes out again. That says the figures follow from the records in it, not that the records "
-                "are right."
-            ]
-        )
-    else:
-        _say(["The pack does not come out again. Do not rely on it; ask its maker for it as it was made."])
-
-
-def _show_differences(found: list[Difference], out: Console) -> None:
-    """Row by row, the first columns of each."""
-    rows: dict[tuple[str, str], list[Difference]] = {}
-    for one in found:
-        rows.setdefault((one.file, one.row), []).append(one)
-    figures = "figure does" if len(found) == 1 else "figures do"
-    out.print(f"\n{len(found)} {figures} not come out again:", style="bold")
-    for (name, row), apart in list(rows.items())[:SHOWN_ROWS]:
-        said = [
-            f"{one.column + ': ' if one.column else ''}recorded {one.recorded or 'empty'}, worked out again "
-            f"{one.recomputed or 'empty'}"
-            for one in apart[:SHOWN_OF_ROW]
-        ]
-        more = f"; and {len(apart) - SHOWN_OF_ROW} more of this row" if len(apart) > SHOWN_OF_ROW else ""
-        _say([f"{name}{', ' + row if row else ''}. {'; '.join(said)}{more}."])
-    if len(rows) > SHOWN_ROWS:
-        out.print(f"And {len(rows) - SHOWN_ROWS} rows more; --csv FILE writes them all.")
-
-
-def _say(texts: list[str]) -> None:
-    from wearcast.cli.decisions import say
-    from wearcast.cli.show import console
-
-    say(texts, console(), indent="")
 
 
 @dataclass
