@@ -14,8 +14,9 @@ import pytest
 
 from wearcast.errors import WrongUse
 from wearcast.forecasting.run import Forecast
-from wearcast.forms.asked import CLOSED, FOUND, RENEWED, FormContent, form_content
+from wearcast.forms.asked import FormContent, form_content
 from wearcast.forms.expected import ahead
+from wearcast.forms.places import CLOSED, FOUND, RENEWED
 from wearcast.forms.workbook import form_workbook
 
 

@@ -38,6 +38,15 @@ def form(
             show_default=False,
         ),
     ] = None,
+    places: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--place",
+            metavar="PLACE",
+            help='Only this place, such as "main 3"; may be given several times. All places if left out.',
+            show_default=False,
+        ),
+    ] = None,
     leave_out_faulty: LeaveOut = False,
     settings: SettingsFile = None,
     quiet: Quiet = False,
@@ -56,7 +65,7 @@ def form(
     with busy("Forecasting the opening", quiet):
         record_set = read(records)
         result = forecast(record_set, None, settings_from(settings), leave_out_faulty)
-        content = form_content(result, vessel, engine, opening, counter_h)
+        content = form_content(result, vessel, engine, opening, counter_h, places or ())
     write_whole(out, form_workbook(content, record_set.run_date))
     if not quiet:
         known = sum(one.expected is not None for one in content.readings)

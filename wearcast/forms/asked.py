@@ -13,48 +13,15 @@ from wearcast.companions.web_deflection import mains_beside
 from wearcast.errors import WrongUse
 from wearcast.forecasting.run import Forecast
 from wearcast.forms.expected import Ahead, Band, ahead, bands
+from wearcast.forms.places import CLOSED, FOUND, PARTS, RENEWED, Asked, only_places
 from wearcast.lives.history import EngineAt, EngineKey, History
-from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life, Place, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.records.cells import did_you_mean
 from wearcast.records.form_layout import JOURNAL
 
-FOUND, CLOSED, RENEWED = "as found", "after closing up", "only where a shell was put in or a journal reground"
-PARTS = (FOUND, CLOSED, RENEWED)
-"""The parts of the form, in the order of the work."""
-
 _CLOSING = ("clearance", "axial_clearance", "web_deflection")
 _RENEWED = ("wall", "journal_diameter")
-
-
-@dataclass(frozen=True)
-class Asked:
-    """One value asked for.
-
-    Attributes
-    ----------
-    part : str
-        One of `PARTS`.
-    expected : Band or None
-        The values it should lie between [mm]; None where nothing tells.
-    new : bool
-        The expected values are those of a new shell, not forecast.
-    limit : Limit or None
-        The maker's limit, where it governs at this point.
-    """
-
-    part: str
-    bearing: str
-    position: str
-    half: str
-    point: str
-    quantity: str
-    unit: str
-    state: str
-    expected: Band | None = None
-    new: bool = False
-    limit: Limit | None = None
 
 
 @dataclass(frozen=True)
@@ -81,14 +48,27 @@ class FormContent:
 
 
 def form_content(
-    forecast: Forecast, vessel: str, engine: str, opening: date, counter_h: float | None = None
+    forecast: Forecast,
+    vessel: str,
+    engine: str,
+    opening: date,
+    counter_h: float | None = None,
+    places: Sequence[str] = (),
 ) -> FormContent:
     """What to ask for at an opening of one engine.
+
+    Parameters
+    ----------
+    counter_h : float, optional
+        What the counter will show then [h]; else it follows from the yearly use.
+    places : sequence of str
+        Only these places (``main 3``), and with a main the deflections of the throws beside it and the axial
+        clearance after closing up; all if none is named.
 
     Raises
     ------
     WrongUse
-        If there is no such engine, or the opening lies before its last reading.
+        If there is no such engine or place, or the opening lies before its last reading.
     """
     history = forecast.history
     at = _engine(history, vessel, engine)
@@ -100,19 +80,26 @@ def form_content(
         raise WrongUse(
             f"{vessel} {engine}: nothing was read on this engine or its sisters; nothing to ask for."
         )
+    shells = _shells(at, table)
+    if places:
+        asked, shells = only_places(at, asked, shells, places)
     looked_up = _Lookup.of(history, at.key, bands(forecast, at.key, far))
     return FormContent(
         engine=at,
         opening=opening,
         far=far,
         readings=tuple(looked_up.with_expected(one) for one in asked),
-        shells=tuple((*place, looked_up.size(place)) for place in _shells(at, table)),
+        shells=tuple((*place, looked_up.size(place)) for place in shells),
         sizes=tuple(
             dict.fromkeys(
                 limit.shell_size for limit in history.limits.limits if limit.engine_type == at.engine_type
             )
         ),
-        gauges=_gauges(table, at.key),
+        gauges={
+            quantity: used
+            for quantity, used in _gauges(table, at.key).items()
+            if any(one.quantity == quantity for one in asked)
+        },
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from wearcast.forms.asked import FOUND, Asked, FormContent
+from wearcast.forms.asked import FormContent
 from wearcast.forms.cells import (
     HAIR,
     NEXT,
@@ -22,6 +22,7 @@ from wearcast.forms.cells import (
     to_fill,
     widths,
 )
+from wearcast.forms.places import FOUND, RENEWED, Asked
 from wearcast.quantities import QUANTITIES
 from wearcast.records.form_layout import (
     READING_GAUGE,
@@ -94,6 +95,8 @@ def _rows(sheet: Worksheet, content: FormContent) -> list[tuple[FormReading, Ask
 
 def _part_title(part: str) -> str:
     title = f"{part[0].upper()}{part[1:]}"
+    if part == RENEWED:
+        return f"{title} (as left); expected here: a new part of the size now fitted"
     return title if part == FOUND else f"{title} (as left)"
 
 
