@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 from wearcast.book import migrate
@@ -89,8 +89,10 @@ def _fill(address: Address) -> None:
     with bare(address) as connection:
         migrate.upgrade(connection)
     assert address.path is not None
-    connection_ = sqlite3.connect(address.path, isolation_level=None)
-    try:
-        connection_.execute("PRAGMA journal_mode = WAL")
-    finally:
-        connection_.close()
+    set_write_ahead(address.path)
+
+
+def set_write_ahead(path: Path) -> None:
+    """Readers and a writer at once; the file remembers it."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
