@@ -10,7 +10,7 @@ from wearcast.report.svg import joined, number, tag, text
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-HEIGHT = 118.0
+HEIGHT = 126.0
 AXIS = 66.0
 """The shaft's axis below the top of its lane."""
 

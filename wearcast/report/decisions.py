@@ -23,6 +23,7 @@ def decision_tables(plan: Plan, order: Order, comparison: Comparison) -> tuple[P
 def _openings(plan: Plan) -> PlainTable:
     found = [
         (
+            window.key[0],
             "|".join((*window.key, opening.position, window.window.partition(" ")[0])),
             (
                 " ".join(window.key),
@@ -42,10 +43,11 @@ def _openings(plan: Plan) -> PlainTable:
         "What to open at which window",
         "The chance is that the limit is reached before the window after. A maker's fixed hours come first.",
         ("Engine", "Window", "Bearing", "At this window", "Chance", "Why, and what to read"),
-        tuple(row for _, row in found),
+        tuple(row for *_, row in found),
         "No window is given, so nothing can be planned.",
         kind="plan",
-        keys=tuple(key for key, _ in found),
+        keys=tuple(key for _, key, _ in found),
+        vessels=tuple(vessel for vessel, *_ in found),
         facts=("", "window", "", "standing", "chance", ""),
     )
 

@@ -223,9 +223,9 @@ class PlainTable:
 
     Attributes
     ----------
-    kind, keys, facts
-        Where scripts find a row again: what its rows are (`plan`, `order`), a lasting key of each row, and what
-        the cells of each column hold; empty where nothing asks for them.
+    kind, keys, facts, vessels
+        Where scripts find a row again: what its rows are (`plan`, `order`), a lasting key of each row, what the
+        cells of each column hold, and the vessel of each row; empty where nothing asks for them.
     """
 
     anchor: str
@@ -237,6 +237,7 @@ class PlainTable:
     kind: str = ""
     keys: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
+    vessels: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
