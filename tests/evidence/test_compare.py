@@ -85,3 +85,11 @@ def test_texts_are_compared_by_words_exactly_and_by_numbers_as_figures():
     assert (one.recorded, one.recomputed) == ("12001", "12000.0000")
     (one,) = differences("The limit never falls at 12000 h.", made)
     assert "never" in one.recorded
+
+
+def test_of_long_texts_only_where_they_part_is_shown():
+    long = "the limit falls before the window of 2027-09-13 with a chance of 97 %, above the accepted 10 %"
+    (one,) = differences(CSV.replace("open", long.replace("97", "3")), leaf(CSV.replace("open", long)))
+    assert len(one.recorded) < 70
+    assert "chance of 3 %" in one.recorded
+    assert "chance of 97 %" in one.recomputed

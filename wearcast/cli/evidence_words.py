@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from wearcast.evidence.compare import Difference
     from wearcast.evidence.repeat import Repeated
 
-SHOWN_ROWS, SHOWN_OF_ROW = 40, 3
+SHOWN_ROWS, SHOWN_OF_ROW = 12, 3
 COMES_OUT = (
     "The pack comes out again. It says that the figures follow from its records, not that these are right."
 )
@@ -48,9 +48,15 @@ def _show_differences(found: Sequence[Difference], out: Console) -> None:
     rows: dict[tuple[str, str], list[Difference]] = {}
     for one in found:
         rows.setdefault((one.file, one.row), []).append(one)
+    # A table that is there as CSV and as JSON is told once.
+    shown = [
+        (name, apart)
+        for name, apart in rows.items()
+        if (name[0].removesuffix(".json") + ".csv", name[1]) not in rows or name[0].endswith(".csv")
+    ]
     figures = "figure does" if len(found) == 1 else "figures do"
     out.print(f"\n{len(found)} {figures} not come out again:", style="bold")
-    for (name, row), apart in list(rows.items())[:SHOWN_ROWS]:
+    for (name, row), apart in shown[:SHOWN_ROWS]:
         said = [
             f"{one.column + ': ' if one.column else ''}recorded {one.recorded or 'empty'}, worked out again "
             f"{one.recomputed or 'empty'}"
@@ -58,5 +64,5 @@ def _show_differences(found: Sequence[Difference], out: Console) -> None:
         ]
         more = f"; and {len(apart) - SHOWN_OF_ROW} more of this row" if len(apart) > SHOWN_OF_ROW else ""
         say([f"{name}{', ' + row if row else ''}. {'; '.join(said)}{more}."], out, indent="")
-    if len(rows) > SHOWN_ROWS:
-        out.print(f"And {len(rows) - SHOWN_ROWS} rows more; --csv FILE writes them all.")
+    if len(shown) > SHOWN_ROWS:
+        out.print(f"And {len(shown) - SHOWN_ROWS} rows more; --csv FILE writes them all.")

@@ -79,19 +79,25 @@ def _higher(
 
 
 def _hours_apart(name: str, at_recorded: Forecast, estimated: Forecast) -> list[str]:
-    """Rows whose hours move when the standard deviations are estimated anew: the recorded sets are not theirs."""
+    """Classes whose hours move when the standard deviations are estimated anew: the recorded sets are not theirs."""
     said = []
-    for column in _COLUMNS:
-        then = at_recorded.table[column].to_numpy(dtype=np.float64)
-        now = estimated.table[column].to_numpy(dtype=np.float64)
-        apart = np.abs(then - now) > np.maximum(HOURS_APART * np.maximum(then, now), _SOON_H)
-        for k in np.flatnonzero(apart).tolist():
+    life = np.array([row.life for row in estimated.rows], dtype=np.intp)
+    for held, fit in zip(at_recorded.fits, estimated.fits, strict=True):
+        if not np.array_equal(held.screened.left_out, fit.screened.left_out):
+            continue  # told already: other readings are doubted
+        mine = np.isin(life, fit.one.lives)
+        for column in _COLUMNS:
+            then = np.where(mine, at_recorded.table[column].to_numpy(dtype=np.float64), np.nan)
+            now = estimated.table[column].to_numpy(dtype=np.float64)
+            apart = np.abs(then - now) / np.maximum(HOURS_APART * np.maximum(then, now), _SOON_H)
+            if not (apart > 1).any():
+                continue
+            k = int(np.nanargmax(apart))
             row = estimated.table.iloc[k]
-            place = " ".join(
-                filter(None, (row.vessel, row.engine, row.bearing, row.position, row.half, row.quantity))
-            )
+            place = " ".join(filter(None, (row.vessel, row.engine, row.bearing, row.position, row.half)))
             said.append(
-                f"{place}, {column} ({name}): {then[k]:.0f} h at the recorded standard deviations, {now[k]:.0f} h at "
-                "those estimated anew. The recorded sets averaged over are not the estimate of these readings."
+                f"{fit.one.key} ({name}), {column}: {then[k]:.0f} h at the recorded standard deviations, "
+                f"{now[k]:.0f} h at those estimated anew, at {place}, the furthest of {int((apart > 1).sum())}. The "
+                "recorded sets averaged over are not the estimate of these readings."
             )
     return said

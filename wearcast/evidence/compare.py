@@ -18,6 +18,7 @@ RELATIVE = 1e-6
 """Figures may differ by this share: another processor rounds the last digits otherwise."""
 NOTHING = 1e-9
 """And by this much whatever their size: µm, hours and chances below it say nothing."""
+_LONG = 60
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
 
 Row = Mapping[str, Any]
@@ -114,7 +115,7 @@ def _rows_apart(made: Leaf, recorded: Sequence[Row], again: Sequence[Row]) -> li
             continue
         one, other = then[name], now[name]
         found += [
-            Difference(made.path, words, column, _shown(one.get(column)), _shown(other.get(column)))
+            Difference(made.path, words, column, *_shown(one.get(column), other.get(column)))
             for column in dict.fromkeys((*one, *other))
             if not same(one.get(column), other.get(column))
         ]
@@ -140,9 +141,19 @@ def _key(column: str, cell: Any) -> str:
     return f"{column} {cell}" if column in ("row", "own_row") else str(cell)
 
 
-def _shown(cell: Any) -> str:
-    text = "" if cell is None else str(cell)
-    return text if len(text) <= 200 else f"{text[:200]} …"
+def _shown(recorded: Any, made: Any) -> tuple[str, str]:
+    """Two cells as text; of long ones only where they part."""
+    one, other = ("" if cell is None else str(cell) for cell in (recorded, made))
+    if max(len(one), len(other)) <= _LONG:
+        return one, other
+    at = _parts_at(one, other)
+    return f"“{_around(one, at)}”", f"“{_around(other, at)}”"
+
+
+def _parts_at(one: str, other: str) -> int:
+    """Where two texts part."""
+    shorter = min(len(one), len(other))
+    return next((k for k in range(shorter) if one[k] != other[k]), shorter)
 
 
 def _texts_apart(path: str, recorded: str, made: str) -> list[Difference]:
@@ -154,8 +165,7 @@ def _texts_apart(path: str, recorded: str, made: str) -> list[Difference]:
             for one, other in pairs
             if not same(one.group(), other.group())
         ]
-    at = next((k for k, (a, b) in enumerate(zip(recorded, made, strict=False)) if a != b), None)
-    at = min(len(recorded), len(made)) if at is None else at
+    at = _parts_at(recorded, made)
     return [
         Difference(path, "", "", f"“{_around(recorded, at)}”", f"“{_around(made, at)}”"),
     ]

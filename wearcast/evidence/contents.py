@@ -37,18 +37,18 @@ def answer_leaves(run: Run, page: str) -> tuple[Leaf, ...]:
     of_sisters = readings.of_sisters(run)
     used, left_out = readings.used_table(of_sisters), readings.left_out_table(run, of_sisters)
     return (
-        Leaf("readme.txt", words.readme_text(run), "text"),
         Leaf("data/readings-used.csv", csv_text(used), "csv", readings.KEYS),
-        Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),
-        Leaf("data/doubts.json", json_text(doubts_of(run)), "json", ("kind", "table", "rows")),
-        Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
-        Leaf("data/limits.csv", csv_text(limits_table(run)), "csv", ("row",)),
-        Leaf("data/gauges.csv", csv_text(readings.gauges_table(of_sisters)), "csv", readings.GAUGE_KEYS),
         *table_leaves("forecast", forecast_table(run), PLACE),
         *table_leaves("plan", plan_table(run), (*PLACE[:2], "window", *PLACE[2:])),
         *table_leaves("order", order_table(run), PART),
+        Leaf("data/limits.csv", csv_text(limits_table(run)), "csv", ("row",)),
+        Leaf("data/gauges.csv", csv_text(readings.gauges_table(of_sisters)), "csv", readings.GAUGE_KEYS),
+        Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
+        Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),
+        Leaf("data/doubts.json", json_text(doubts_of(run)), "json", ("kind", "table", "rows")),
         Leaf("data/assumptions.txt", words.assumptions_text(run), "text"),
         Leaf("data/method.txt", words.method_text(run), "text"),
+        Leaf("readme.txt", words.readme_text(run), "text"),
         Leaf("data/sheet.html", page, "text"),
     )
 
