@@ -9,7 +9,8 @@ import pytest
 
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.records.read import read
-from wearcast.report.companion_tables import Companions, side_by_side
+from wearcast.report.companion_tables import side_by_side
+from wearcast.report.companions import Companions
 from wearcast.report.gather import cut_by_engine
 from wearcast.report.sheets import engine_sheet
 from wearcast.report.view import SideBySide

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wearcast.frames import rows_of
-from wearcast.report.numbers import exact_mm, whole
+from wearcast.report.numbers import exact_mm, signed, signed_mm, whole
 from wearcast.report.shaft_geometry import LEFT, Grid
 from wearcast.report.shaft_order import split_label
 from wearcast.report.svg import dots, joined, number, tag, text, way
@@ -22,6 +22,8 @@ SCALE_HEIGHT = 96.0
 ROW = 15.0
 TOP = 34.0
 HEIGHT = TOP + SCALE_HEIGHT + 4 * ROW + 12.0
+
+NOT_READ = "–"
 
 EARLIER = 4
 """Most earlier measurements that are drawn."""
@@ -156,7 +158,7 @@ def _frame(grid: Grid, scale: _Scale, found: Deflections) -> list[Markup]:
             parts += [
                 tag("path", class_="hatch", d=band),
                 tag("path", class_="limit", d=f"M{number(left)} {number(y)}H{number(right)}"),
-                text(signed_text(limit_mm), left - 5, y + 3.5, "quiet", "end"),
+                text(signed_mm(limit_mm), left - 5, y + 3.5, "quiet", "end"),
                 text("limit", right + 5, y + 3.5, "quiet"),
             ]
     return parts
@@ -185,9 +187,9 @@ def _said(grid: Grid, last: Opening) -> list[Markup]:
     """The figures of the last measurement under their throws."""
     y = TOP + SCALE_HEIGHT + ROW
     rows = (
-        ("top − bottom", "mark-1", [signed_text(t.vertical_mm) for t in last.throws]),
-        ("port − starboard", "mark-2", [signed_text(t.horizontal_mm) for t in last.throws]),
-        ("closure, µm", "", [whole_signed(t.closure_um) for t in last.throws]),
+        ("top − bottom", "mark-1", [signed_mm(t.vertical_mm) or NOT_READ for t in last.throws]),
+        ("port − starboard", "mark-2", [signed_mm(t.horizontal_mm) or NOT_READ for t in last.throws]),
+        ("closure, µm", "", [signed(t.closure_um) or NOT_READ for t in last.throws]),
     )
     parts = [text(f"read {last.on}", LEFT - 14, y + 3 * ROW, "quiet", "end")]
     if last.conditions:
@@ -204,30 +206,6 @@ def _said(grid: Grid, last: Opening) -> list[Markup]:
             for t, value in zip(last.throws, values, strict=True)
         ]
     return parts
-
-
-def signed_text(value_mm: float) -> str:
-    """A deflection to a thousandth with its sign; a dash where it was not read.
-
-    >>> signed_text(0.0125), signed_text(-0.036), signed_text(0.0), signed_text(float("nan"))
-    ('+0.0125', '−0.036', '0.000', '–')
-    """
-    if not isfinite(value_mm):
-        return "–"
-    said = exact_mm(round(value_mm, 4) + 0.0)
-    return said if said[0] == "\N{MINUS SIGN}" or round(value_mm, 4) == 0 else f"+{said}"
-
-
-def whole_signed(value_um: float) -> str:
-    """Whole µm with their sign; a dash where it was not read.
-
-    >>> whole_signed(12.3), whole_signed(-2.0), whole_signed(0.0)
-    ('+12', '−2', '0')
-    """
-    if not isfinite(value_um):
-        return "–"
-    said = whole(value_um + 0.0)
-    return f"+{said}" if round(value_um) > 0 else said
 
 
 def largest_mm(one: Opening) -> float:

@@ -164,3 +164,27 @@ def chance(share: float) -> str:
         return "over 99.9 %"
     decimals = 1 if share < 0.0995 or share > 0.99 else 0
     return f"{100 * share:.{decimals}f} %"
+
+
+def signed_mm(value: float) -> str:
+    """A length with its sign; empty where there is none [mm].
+
+    >>> signed_mm(0.0125), signed_mm(-0.038), signed_mm(float("nan"))
+    ('+0.0125', '−0.038', '')
+    """
+    if not isfinite(value):
+        return ""
+    text = exact_mm(round(float(value), 4) + 0.0)
+    return text if text[0] == "\N{MINUS SIGN}" or float(text) == 0 else f"+{text}"
+
+
+def signed(value_um: float) -> str:
+    """A length in whole µm with its sign; empty where there is none.
+
+    >>> signed(12.3), signed(-7.6), signed(0.2)
+    ('+12', '−8', '0')
+    """
+    if not isfinite(value_um):
+        return ""
+    text = whole(value_um)
+    return f"+{text}" if round(value_um) > 0 else text

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from wearcast.companions.web_deflection import OPENING_MINUS, stroke_mm
 from wearcast.report import words
-from wearcast.report.companion_tables import Companions, along_the_shaft
+from wearcast.report.companions import Companions
 from wearcast.report.deflection_drawing import Deflections, deflections_of, in_strokes, largest_mm
+from wearcast.report.deflection_table import along_the_shaft
 from wearcast.report.forecast_lines import date_words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.positions import Place

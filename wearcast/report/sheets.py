@@ -14,7 +14,8 @@ from wearcast.lives.history import EngineAt
 from wearcast.report import words
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
-from wearcast.report.companion_tables import Companions, side_by_side
+from wearcast.report.companion_tables import side_by_side
+from wearcast.report.companions import Companions
 from wearcast.report.early import early_lines
 from wearcast.report.fleet_grids import Fleet
 from wearcast.report.forecast_lines import forecast_lines, forecast_table
