@@ -86,7 +86,10 @@ def main() -> None:
         opening = Path(name) / "opening"
         opening.mkdir()
         head, *_, last = (folder / "readings.csv").read_text(encoding="utf-8").splitlines()
-        (opening / "readings.csv").write_text(f"{head}\n{last.replace('2023', '2025')}\n", encoding="utf-8")
+        cells = last.split(",")
+        cells[head.split(",").index("date")] = "2025-06-01"
+        cells[head.split(",").index("counter_h")] = "150000"
+        (opening / "readings.csv").write_text(f"{head}\n{','.join(cells)}\n", encoding="utf-8")
         book = asked.book or str(Path(name) / "million.book")
         create(book)
         steps: list[tuple[str, Callable[[], object]]] = [
