@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 from wearcast.report import words
 from wearcast.report.gather import EngineRecords
+from wearcast.report.lanes import LOADED, trend_at
 from wearcast.report.positions import Place
-from wearcast.report.shaft_drawing import LOADED, early_words, row_of, said_of, trend_at
+from wearcast.report.shaft_drawing import early_words, row_of, said_of
 from wearcast.report.shaft_order import Spot
 from wearcast.report.small_trend import small_trend
 from wearcast.report.svg import number, tag
