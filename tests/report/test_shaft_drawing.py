@@ -146,3 +146,26 @@ def test_text_of_users_is_text_in_the_drawing(shafts: dict[str, ShaftView]) -> N
         assert shaft.drawing is not None
         assert "<script" not in shaft.drawing
         drawn(shaft)
+
+
+def test_banks_of_a_vee_engine_stand_in_rows_of_their_own(
+    write_folder: Callable[..., Path], tmp_path: Path
+) -> None:
+    at = {"bearing": "big_end", "half": "upper", "value": "7.985", "counter_h": "9000"}
+    readings = [{**at, "position": f"{k}{bank}"} for k in (1, 2) for bank in "AB"]
+    path = write_folder(
+        tmp_path / "one",
+        readings=readings,
+        engines=[{"mains": "3", "throws": "2"}],
+        limits=[{"bearing": "big_end", "half": "upper"}],
+    )
+    made = forecast(read(path, run_date=dt.date(2026, 1, 1)))
+    tree = drawn(engine_sheet(cut_by_engine(made)[0], "x.html", "1").shaft)
+    lanes = [said for _, said in texts(tree, "lane")]
+    assert lanes == ["Big ends, bank A", "Big ends, bank B", "Mains"]
+    named = [(said, x) for x, said in texts(tree, "name") if said.startswith("Big end")]
+    places = dict(named)
+    assert set(places) == {"Big end 1A", "Big end 1B", "Big end 2A", "Big end 2B"}
+    assert places["Big end 1A"] == places["Big end 1B"] < places["Big end 2A"]
+    shells = [one.get("class") for one in tree.iter("path") if (one.get("class") or "").startswith("shell")]
+    assert shells == ["shell never"] * 3 + ["shell"] * 2
