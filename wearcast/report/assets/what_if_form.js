@@ -522,9 +522,10 @@
   function update() {
     const values = readForm();
     const faults = [...values.faults, ...strange.map((text) => `The address asks for ${text}, which this sheet cannot take.`)];
-    refused.textContent = faults.length ? `${faults.join(" ")} ${values.faults.length ? "Nothing is moved by it." : ""}`.trim() : "";
     const differs = values.said.length > 0;
-    line.hidden = !differs;
+    back.hidden = !differs && !faults.length;
+    line.hidden = back.hidden; // shown before its words change, so that they are read out
+    refused.textContent = faults.length ? `${faults.join(" ")} ${values.faults.length ? "Nothing is moved by it." : ""}`.trim() : "";
     document.documentElement.toggleAttribute("data-what-if", differs);
     const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}. ${MOVED}` : "";
     if (said.textContent !== words) said.textContent = words;
