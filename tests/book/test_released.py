@@ -14,7 +14,7 @@ from sqlalchemy import MetaData, Table
 from wearcast.book import migrate
 from wearcast.book.address import address_of
 from wearcast.book.connect import bare
-from wearcast.book.create import set_write_ahead, create
+from wearcast.book.create import create, set_write_ahead
 from wearcast.book.verify import verify
 from wearcast.errors import WrongUse
 from wearcast.sources import original_files, read

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from wearcast.records.cells import Notation, Problem, Raw, is_blank, parse_choice, parse_place, text_of
 from wearcast.records.date_cells import parse_date
+from wearcast.records.frames import FROM_CELL
 from wearcast.records.grids import Grid, GridColumn, letter
 from wearcast.records.number_cells import parse_number
 from wearcast.records.tables import TABLES, UNITS, Column
@@ -44,6 +45,7 @@ def canonical(grid: Grid) -> Grid:
         texts: list[Raw] = [written(known, raw, grid.notation) for raw in found.texts]
         columns.append(GridColumn(known.name, letter(index), texts, found.codes.copy()))
     columns += _named(unknown, len(columns))
+    columns += _from_cells(grid, len(columns))
     return Grid(grid.table, grid.file, grid.sheet, columns, grid.numbers, Notation(), origin=grid.origin)
 
 
@@ -88,6 +90,14 @@ def _named(unknown: Sequence[GridColumn], after: int) -> list[GridColumn]:
         texts: list[Raw] = [text_of(raw) for raw in column.texts]
         named.append(GridColumn(name, letter(index), texts, column.codes.copy()))
     return named
+
+
+def _from_cells(grid: Grid, at: int) -> list[GridColumn]:
+    """For rows of a sheet of another layout, the cell that each value stood in."""
+    if grid.origin is None or not any(grid.origin.cells):
+        return []
+    codes, cells = pd.factorize(np.array(list(grid.origin.cells), dtype=object))
+    return [GridColumn(FROM_CELL, letter(at), list(cells), codes.astype(np.int32))]
 
 
 def texts_of(column: GridColumn) -> NDArray[np.object_]:

@@ -173,15 +173,16 @@ def _ids_of_this_file(connection: Connection, grid: Grid, sha256: str, ids: NDAr
 
     table, s, f = schema.row_tables[grid.table], schema.sheets, schema.files
     query = (
-        select(table.c.row, table.c.id)
+        select(s.c.sheet, table.c.row, table.c.id)
         .join(s, s.c.id == table.c.sheet_id)
         .join(f, f.c.id == s.c.file_id)
-        .where(f.c.sha256 == sha256, s.c.sheet == grid.sheet)
+        .where(f.c.sha256 == sha256)
         .order_by(table.c.id)
     )
-    by_row = {row: number for row, number in connection.execute(query)}  # noqa: C416  (rows, not pairs)
-    for at, row in enumerate(grid.sheet_rows.tolist()):
-        ids[at] = by_row.get(row, ids[at]) if ids[at] else by_row.get(row, 0)
+    by_row = {(sheet, row): number for sheet, row, number in connection.execute(query)}
+    sheets = [grid.sheet] * len(grid.numbers) if grid.origin is None else grid.origin.sheets
+    for at, place in enumerate(zip(sheets, grid.sheet_rows.tolist(), strict=True)):
+        ids[at] = by_row.get(place, int(ids[at]))
 
 
 def _note(news: News, grid: Grid, new: NDArray[np.bool_], already: Already) -> None:

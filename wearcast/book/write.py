@@ -71,16 +71,13 @@ def write_import(connection: Connection, heads: Sequence[Head], new: NewImport) 
         for at, one in enumerate(new.files, start=_next(connection, schema.files))
     ]
     file_ids = {name: at for at, name, role, _ in files if role != "mapping"}
-    sheets = [
-        (at, file_ids[grid.file], grid.sheet, grid.table)
-        for at, grid in enumerate(new.grids, start=_next(connection, schema.sheets))
-    ]
+    sheets, sheet_of = _sheets(new.grids, file_ids, _next(connection, schema.sheets))
     _insert_files(connection, number, new.files, files, sheets)
     tables: dict[str, dict[str, Any]] = {
         name: {"rows": 0, "already": count} for name, count in new.already.items() if count
     }
-    for (sheet, *_), grid in zip(sheets, new.grids, strict=True):
-        digest = _insert_rows(connection, grid, sheet, last[grid.table] + 1, previous)
+    for grid, of_rows in zip(new.grids, sheet_of, strict=True):
+        digest = _insert_rows(connection, grid, of_rows, last[grid.table] + 1, previous)
         tables.setdefault(grid.table, {"already": 0})
         tables[grid.table] |= {"first": last[grid.table] + 1, "rows": len(grid.numbers), "digest": digest}
     head = {
@@ -90,6 +87,24 @@ def write_import(connection: Connection, heads: Sequence[Head], new: NewImport) 
     digest = import_digest(number, head, files, sheets)
     connection.execute(schema.imports.insert(), {"id": number, **head, "digest": digest})
     return Head(number, new.kind, new.by_name, new.at, new.source, tables, previous, digest, head["tables"])
+
+
+Sheet = tuple[int, int, str, str]
+"""Id, id of its file, name of the sheet, table."""
+
+
+def _sheets(
+    grids: Sequence[Grid], file_ids: Mapping[str, int], first: int
+) -> tuple[list[Sheet], list[list[int]]]:
+    """The sheets that the rows came from, and for each grid the sheet of each row."""
+    sheets: list[Sheet] = []
+    sheet_of = []
+    for grid in grids:
+        names = [grid.sheet] * len(grid.numbers) if grid.origin is None else list(grid.origin.sheets)
+        ids = {name: first + len(sheets) + k for k, name in enumerate(dict.fromkeys(names))}
+        sheets += [(at, file_ids[grid.file], name, grid.table) for name, at in ids.items()]
+        sheet_of.append([ids[name] for name in names])
+    return sheets, sheet_of
 
 
 def _insert_files(
@@ -110,28 +125,22 @@ def _insert_files(
     insert(connection, schema.sheets, ((at, number, file, sheet, table) for at, file, sheet, table in sheets))
 
 
-def _insert_rows(connection: Connection, grid: Grid, sheet: int, first: int, previous: str) -> str:
+def _insert_rows(connection: Connection, grid: Grid, sheets: list[int], first: int, previous: str) -> str:
     """Insert the rows of one table; the digest of the last."""
     ids = range(first, first + len(grid.numbers))
     rows = grid.sheet_rows.tolist()
     if grid.table == "readings":
-        made = _reading_rows(connection, grid, sheet, ids, rows)
+        made = _reading_rows(connection, grid, sheets, ids, rows)
         digest = made.insert(connection, previous)
     else:
         names = schema.PLAIN[grid.table]
         cells = [texts_of(_stored_column(grid, name)).tolist() for name in names]
-        found = list(zip(*cells, strict=True))
-        texts = (
-            joined((str(at), str(sheet), str(row), *one))
-            for at, row, one in zip(ids, rows, found, strict=True)
+        found = list(zip(ids, sheets, rows, *cells, strict=True))
+        digests = list(
+            row_digests(grid.table, previous, (joined([str(cell) for cell in one]) for one in found))
         )
-        digests = list(row_digests(grid.table, previous, texts))
-        table = schema.plain[grid.table]
-        insert(
-            connection,
-            table,
-            ((at, sheet, row, *one, d) for at, row, one, d in zip(ids, rows, found, digests, strict=True)),
-        )
+        every = ((*one, digest) for one, digest in zip(found, digests, strict=True))
+        insert(connection, schema.plain[grid.table], every)
         digest = digests[-1]
     return digest.hex()
 
@@ -147,7 +156,7 @@ class _Readings:
     """Readings ready to be inserted: their shared parts by number, each text once."""
 
     ids: range
-    sheet: int
+    sheets: list[int]
     rows: list[int]
     values: list[str]
     place_ids: list[int]
@@ -157,22 +166,36 @@ class _Readings:
 
     def insert(self, connection: Connection, previous: str) -> bytes:
         """Insert them; the digest of the last."""
-        sheet = self.sheet
         texts = (
             f"{at}\0{sheet}\0{row}\0{value}\0{place}\0{circumstances}"
-            for at, row, value, place, circumstances in zip(
-                self.ids, self.rows, self.values, self.place_texts, self.circumstances_texts, strict=True
+            for at, sheet, row, value, place, circumstances in zip(
+                self.ids,
+                self.sheets,
+                self.rows,
+                self.values,
+                self.place_texts,
+                self.circumstances_texts,
+                strict=True,
             )
         )
         digests = list(row_digests("readings", previous, texts))
         every = zip(
-            self.ids, self.rows, self.place_ids, self.circumstances_ids, self.values, digests, strict=True
+            self.ids,
+            self.sheets,
+            self.rows,
+            self.place_ids,
+            self.circumstances_ids,
+            self.values,
+            digests,
+            strict=True,
         )
-        insert(connection, schema.readings, ((at, sheet, *rest) for at, *rest in every))
+        insert(connection, schema.readings, every)
         return digests[-1]
 
 
-def _reading_rows(connection: Connection, grid: Grid, sheet: int, ids: range, rows: list[int]) -> _Readings:
+def _reading_rows(
+    connection: Connection, grid: Grid, sheets: list[int], ids: range, rows: list[int]
+) -> _Readings:
     place_number, places = _distinct(grid, schema.PLACE)
     about_number, about = _distinct(grid, schema.CIRCUMSTANCES)
     place_ids = _place_ids(connection, places)
@@ -180,7 +203,7 @@ def _reading_rows(connection: Connection, grid: Grid, sheet: int, ids: range, ro
     insert(connection, schema.circumstances, ((at, *one) for at, one in enumerate(about, start=start)))
     return _Readings(
         ids,
-        sheet,
+        sheets,
         rows,
         texts_of(column_of(grid, "value")).tolist(),
         np.array(place_ids, dtype=np.int64)[place_number].tolist(),
