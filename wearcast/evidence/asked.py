@@ -16,6 +16,8 @@ from wearcast.version import __version__
 FORMAT = 1
 """Number of the layout of a pack; raised where an older program could not read a newer pack."""
 
+_LONGEST_YEARS = 100.0
+
 
 class NotAPack(WearcastError):
     """A file that is no evidence pack, or not whole, or not safe to open (exit code 1)."""
@@ -112,8 +114,8 @@ def asked_from(text: str, settings: Settings) -> Asked:
             organization=_text(said["organization"]),
             leave_out_faulty=bool(said["leave_out_faulty"]),
             entry=_text(said["input"]),
-            horizon_years=float(said["horizon_years"]),
-            review_days=float(said["review_days"]),
+            horizon_years=_within(said["horizon_years"], _LONGEST_YEARS),
+            review_days=_within(said["review_days"], 366 * _LONGEST_YEARS),
             pdf=bool(said["pdf"]),
             program=_text(said["program"]).removeprefix("wearcast "),
         )
@@ -122,6 +124,12 @@ def asked_from(text: str, settings: Settings) -> Asked:
             f"data/run.json is not understood ({type(problem).__name__}: {problem}); it was changed or is of "
             "another program. Ask for the pack as it was made."
         ) from None
+
+
+def _within(value: Any, most: float) -> float:
+    if not 0 <= float(value) <= most:
+        raise ValueError(f"{value!r} is not between 0 and {most}")
+    return float(value)
 
 
 def _text(value: Any) -> str:
