@@ -22,8 +22,8 @@ Call = Callable[..., tuple[int, str, str]]
 
 
 def test_an_import_killed_leaves_all_of_it_or_nothing(book: str, tmp_path: Path) -> None:
-    counts = study(book, times=4, rows=600, work=tmp_path)
-    assert sum(counts.values()) == 4
+    counts = study(book, times=8, rows=600, work=tmp_path)
+    assert sum(counts.values()) == 8
 
 
 def test_eight_processes_at_once_lose_nothing_and_add_nothing_twice(book: str, tmp_path: Path) -> None:

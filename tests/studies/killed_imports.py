@@ -9,15 +9,13 @@ counts with seed and date.
 from __future__ import annotations
 
 import argparse
-import os
+import multiprocessing
 import random
-import signal
-import subprocess
-import sys
 import tempfile
 import time
 from collections import Counter
 from datetime import UTC, datetime
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from wearcast.book.add import add
@@ -26,38 +24,42 @@ from wearcast.book.verify import verify
 from wearcast.sources import read
 
 SEED = 20261125
-CHILD = """
-import sys
-import wearcast.book.add, wearcast.book.read, wearcast.records.workbook, alembic.script, sqlalchemy.dialects.sqlite
-from wearcast.book.add import add
-print("ready", flush=True)
-sys.stdin.readline()
-add(sys.argv[1], sys.argv[2], "A. Bell")
-print("done", flush=True)
-sys.stdin.readline()
-"""
+PRELOADED = [
+    "wearcast.book.add",
+    "wearcast.records.mapping",
+    "alembic.script",
+    "psycopg",
+    "sqlalchemy.dialects.sqlite",
+]
+
+
+def _import(told: Connection, book: str, folder: str) -> None:
+    told.send("ready")
+    add(book, folder, "A. Bell")
+    told.send("done")
 
 
 def one_kill(book: str, folder: Path, after_s: float) -> bool:
     """Start an import and kill it after a while; whether it said that it was done."""
-    child = subprocess.Popen(
-        [sys.executable, "-c", CHILD, book, str(folder)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    assert child.stdin is not None
-    assert child.stdout is not None
-    child.stdout.readline()
-    child.stdin.write("go\n")
-    child.stdin.flush()
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(
+        PRELOADED
+    )  # so that the time is spent in the import, not in loading the program
+    ours, theirs = context.Pipe()
+    child = context.Process(target=_import, args=(theirs, book, str(folder)))
+    child.start()
+    theirs.close()
+    assert ours.recv() == "ready"
     time.sleep(after_s)
-    os.kill(child.pid, signal.SIGKILL)
-    said = child.stdout.read()
-    child.wait()
-    child.stdin.close()
-    child.stdout.close()
-    return "done" in said
+    child.kill()
+    child.join()
+    try:
+        return bool(ours.recv() == "done")
+    except EOFError:
+        return False
+    finally:
+        ours.close()
+        child.close()
 
 
 def write_rows(folder: Path, number: int, rows: int) -> None:

@@ -220,13 +220,13 @@ def backup(
 ) -> None:
     """Copy the book into one file, also while others write, and verify the copy."""
     from wearcast.book.backup import backup as copy
-    from wearcast.cli.book_words import say
+    from wearcast.cli.book_words import extent, say
 
     copied = copy(book, out)
     if not quiet:
         say(
             [
-                f"Copied to {out}, and the copy verified: {copied.rows} rows in {copied.imports} imports.",
+                f"Copied to {out}, and the copy verified: {extent(copied)}.",
                 copied.digest,
             ]
         )

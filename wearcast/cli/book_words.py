@@ -75,7 +75,7 @@ def verified_words(found: Verified, address: Address, expected: bool) -> list[st
         lines = [f"{address} is not as it was written: {found.trouble}"]
         return [*lines, "Keep it as it is, and compare it with a backup that verifies."]
     lines = [
-        f"{address} is as it was written: {found.rows} rows in {found.imports} imports, {found.files} original files.",
+        f"{address} is as it was written: {extent(found)}, {found.files} original files.",
     ]
     if found.said:
         lines.append(found.said)
@@ -85,6 +85,11 @@ def verified_words(found: Verified, address: Address, expected: bool) -> list[st
             "Whether its end was cut off, or the whole made anew, only a digest kept elsewhere tells (--expect DIGEST)."
         )
     return lines
+
+
+def extent(found: Verified) -> str:
+    """Rows and imports."""
+    return f"{found.rows} rows in {found.imports} {'import' if found.imports == 1 else 'imports'}"
 
 
 def _digest_words(digest: str, address: Address, new: bool) -> list[str]:
