@@ -13,6 +13,7 @@
   const PX_PER_MM = 96 / 25.4;
   const PRINT_MM = [91, 74]; // as in print.css; another chart says its own: data-print-mm="60x40"
   const LINE_PX = 10.5;
+  const SHARE_MS = 90; // what a reader does not feel
   const root = document.documentElement;
   const waiting = new Set(places);
   const drawn = new Set();
@@ -104,6 +105,7 @@
       layout.margin.l = roomAtTheLeft(layout.yaxis);
     }
     if (layout.annotations) layout.annotations = uncrowded(layout, width - layout.margin.l - layout.margin.r);
+    place.style.contain = "strict"; // a chart moves nothing outside itself: the page is not laid out anew for each
     drawn.add(place);
     Plotly.react(place, data, layout, config);
     if (!waiting.size && !root.dataset.charts) {
@@ -122,9 +124,13 @@
 
   const rest = window.requestIdleCallback || ((work) => setTimeout(work, 30));
   function drawNext() {
-    const place = [...waiting].find((one) => one.clientWidth > 0); // what a filter has hidden waits until it is shown
-    if (!place) return;
-    draw(place);
+    const until = performance.now() + SHARE_MS; // a few at a time: each pause costs a frame
+    for (;;) {
+      const place = [...waiting].find((one) => one.clientWidth > 0); // what is hidden waits until it is shown
+      if (!place) return;
+      draw(place);
+      if (performance.now() > until) break;
+    }
     rest(drawNext);
   }
   // Two frames: the words are on the screen before the first chart costs anything.
