@@ -1,28 +1,13 @@
-"""Files a spreadsheet or a program will open."""
+"""Files are written whole or not at all."""
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
-from wearcast.cli.outputs import csv_text, json_text, staged, write_all, write_whole
+from wearcast.cli.outputs import staged, write_all, write_whole
 from wearcast.errors import OutputFailed
-
-
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
-def test_text_that_a_spreadsheet_would_run_is_written_as_text(start: str) -> None:
-    text = csv_text(pd.DataFrame({"vessel": [f"{start}1+1"], "value": [-1.5]}))
-    assert text.split("\n", 1)[1].lstrip('"').startswith("'" + start)
-    assert text.rstrip().endswith("-1.5")
-
-
-def test_json_has_null_for_what_cannot_be_said() -> None:
-    frame = pd.DataFrame({"a": [float("nan")], "b": [pd.NaT], "c": [pd.Timestamp("2024-05-17").date()]})
-    expected = [{"a": None, "b": None, "c": "2024-05-17"}]
-    assert json.loads(json_text(frame.to_dict("records"))) == expected
 
 
 def test_a_file_is_replaced_whole(tmp_path: Path) -> None:

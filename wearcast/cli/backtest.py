@@ -29,9 +29,10 @@ def backtest(
 ) -> None:
     """Hide what was read last, forecast it from what came before, and show how far the forecast was right."""
     from wearcast.backtesting.run import backtest as run_backtest
-    from wearcast.cli.outputs import csv_text, write_whole
+    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
     from wearcast.sources import read
+    from wearcast.texts import csv_text
 
     with busy("Forecasting the past", quiet):
         result = run_backtest(read(records), settings_from(settings), leave_out_faulty)

@@ -36,10 +36,11 @@ def check(
     quiet: Quiet = False,
 ) -> None:
     """List the rows that are refused and the readings that are doubted, and say what to do about each."""
-    from wearcast.cli.outputs import json_text, write_whole
+    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console, show_query
     from wearcast.forecasting.check import check as check_records
     from wearcast.sources import read
+    from wearcast.texts import json_text
 
     with busy("Looking at every reading", quiet):
         record_set = read(records)

@@ -30,11 +30,12 @@ def forecast(
     quiet: Quiet = False,
 ) -> None:
     """Forecast the running hours until each bearing shell reaches its replacement limit."""
-    from wearcast.cli.outputs import csv_text, json_text, write_whole
+    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
     from wearcast.forecasting.run import forecast as run_forecast
     from wearcast.frames import records_of
     from wearcast.sources import read
+    from wearcast.texts import csv_text, json_text
 
     with busy("Forecasting", quiet):
         result = run_forecast(read(records), as_of, settings_from(settings), leave_out_faulty)

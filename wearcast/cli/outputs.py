@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 import errno
-import json
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from wearcast.errors import OutputFailed
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
@@ -117,38 +110,3 @@ def _move_all(new: Path, old: Path, folder: Path) -> None:
             if (old / name).exists():
                 (old / name).replace(folder / name)
         raise
-
-
-def csv_text(table: pd.DataFrame) -> str:
-    """A table as CSV, figures to eight digits; text that a spreadsheet would run as a formula is written as text."""
-    safe = table.copy()
-    for name in safe.columns:
-        if safe[name].dtype == object or str(safe[name].dtype) in ("str", "string"):
-            safe[name] = safe[name].map(_as_text)
-    return safe.to_csv(index=False, lineterminator="\n", float_format="%.8g")
-
-
-def _as_text(value: object) -> object:
-    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
-        return "'" + value
-    return value
-
-
-def json_text(content: Any) -> str:
-    """JSON in a fixed layout, with null for what cannot be said."""
-    return json.dumps(_plain(content), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
-
-
-def _plain(value: Any) -> Any:
-    """Plain JSON values; NaN and NaT become None, dates ISO text."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(inner) for inner in value]
-    if value is None or value != value:  # noqa: PLR0124  (NaN and NaT differ from themselves)
-        return None
-    if isinstance(value, bool | int | float | str):
-        return value
-    if hasattr(value, "isoformat"):
-        return value.isoformat()
-    return value.item()

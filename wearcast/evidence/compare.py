@@ -12,7 +12,7 @@ from math import isfinite
 from typing import Any
 
 from wearcast.evidence.leaves import Leaf
-from wearcast.evidence.writing import csv_text
+from wearcast.texts import csv_text
 
 RELATIVE = 1e-6
 """Figures may differ by this share: another processor rounds the last digits otherwise."""

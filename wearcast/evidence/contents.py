@@ -12,10 +12,10 @@ from wearcast.evidence.asked import asked_json
 from wearcast.evidence.leaves import Leaf, table_leaves
 from wearcast.evidence.run import Run
 from wearcast.evidence.theta import recorded_json
-from wearcast.evidence.writing import csv_text, json_text, toml_text
 from wearcast.report.gather import cut_by_engine
 from wearcast.report.pages import engine_page
 from wearcast.report.sheets import engine_sheet
+from wearcast.texts import csv_text, json_text, toml_text
 
 PLACE = ("vessel", "engine", "bearing", "position", "half", "quantity")
 PART = ("engine_type", "bearing", "half", "shell_size", "part_reference")

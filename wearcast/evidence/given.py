@@ -12,8 +12,8 @@ import pandas as pd
 from wearcast.book.address import is_book
 from wearcast.errors import InputRefused
 from wearcast.evidence.leaves import Leaf
-from wearcast.evidence.writing import csv_text
 from wearcast.sources import original_files, read
+from wearcast.texts import csv_text
 
 COPY = "records.book"
 """Name of the copy of a book that is no file."""

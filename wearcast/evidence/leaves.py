@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from wearcast.evidence.writing import csv_text, json_text
 from wearcast.frames import records_of
+from wearcast.texts import csv_text, json_text
 
 if TYPE_CHECKING:
     import pandas as pd

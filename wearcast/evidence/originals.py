@@ -16,7 +16,7 @@ from wearcast.errors import WrongUse
 from wearcast.evidence.asked import NotAPack
 from wearcast.evidence.given import Given
 from wearcast.evidence.leaves import Leaf
-from wearcast.evidence.writing import csv_text
+from wearcast.texts import csv_text
 
 LIST = "data/input-files.csv"
 INPUT, ORIGINALS = "input", "originals"
