@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -51,6 +50,7 @@ def wearcast(
     return call
 
 
-def pytest_sessionstart() -> None:
-    """A clock of its own would make digests differ; the tests do without one."""
-    os.environ.pop("SOURCE_DATE_EPOCH", None)
+@pytest.fixture(autouse=True)
+def no_fixed_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The tests set the moment of an import where they need it."""
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)

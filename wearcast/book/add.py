@@ -14,7 +14,7 @@ from wearcast.book.canonical import canonical
 from wearcast.book.connect import writing
 from wearcast.book.heads import Head, heads_of, last_digest
 from wearcast.book.news import News, what_is_new
-from wearcast.book.originals import as_read
+from wearcast.book.originals import as_read, bytes_of
 from wearcast.book.read import held_after, in_their_files, understood
 from wearcast.book.write import NewImport, OriginalFile, write_import
 from wearcast.errors import InputRefused, WrongUse
@@ -133,7 +133,7 @@ def _open(records: str | Path, mapping: str | Path | None) -> tuple[Found, list[
     from wearcast.records.mapping import read_mapping
 
     found = read_mapping(Path(mapping)).open(path)
-    how = OriginalFile(Path(mapping).name, "mapping", Path(mapping).read_bytes())
+    how = OriginalFile(Path(mapping).name, "mapping", bytes_of(Path(mapping)))
     return found, [*as_read(path, tuple(found.files)), how]
 
 

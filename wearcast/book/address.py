@@ -35,7 +35,9 @@ class Address:
     @property
     def name(self) -> str:
         """A short name, for the place of a row: the file's, or the database's."""
-        return self.path.name if self.path else self.label
+        if self.path is not None:
+            return self.path.name
+        return self.label.partition("?")[0].rpartition("/")[2] or self.label
 
     def __str__(self) -> str:
         return self.label

@@ -53,8 +53,9 @@ def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
     asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "at": np.arange(rows)})
     came = pd.DataFrame({"key": keys[1], "was": mm[1], "id": as_found.numbers})
     stands = pd.DataFrame({"key": keys[2], "was": mm[2], "id": now.numbers})
-    met_first = asked.merge(came, on="key")
-    met_now = asked.merge(stands, on="key")
+    # each value of a key once: a file that repeats a reading a thousand times is not to be met a million times
+    met_first = asked.merge(came.drop_duplicates(["key", "was"]), on="key")
+    met_now = asked.merge(stands.drop_duplicates(["key", "was"]), on="key")
     both = pd.concat([met_now, met_first])
     same = both[(both["mm"] - both["was"]).abs() <= SAME_WITHIN_MM].drop_duplicates("at")
     ids = np.zeros(rows, np.int64)

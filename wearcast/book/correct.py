@@ -12,7 +12,7 @@ from wearcast.book.address import address_of
 from wearcast.book.connect import writing
 from wearcast.book.corrected import by_ids, without_known
 from wearcast.book.heads import heads_of, last_digest, last_ids
-from wearcast.book.originals import as_read
+from wearcast.book.originals import as_read, bytes_of
 from wearcast.book.schema import FIRST_ID
 from wearcast.book.stored import stored_table
 from wearcast.book.write import NewImport, OriginalFile, write_import
@@ -71,7 +71,7 @@ def correct(book: str | Path, corrections: str | Path, by: str, run_date: date |
 def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:
     """The corrections as found, and their file."""
     if path.is_file() and path.suffix.casefold() == ".csv":
-        data = path.read_bytes()
+        data = bytes_of(path)
         found = Found("file", [InputFile(path.name, hashlib.sha256(data).hexdigest())], names=[path.name])
         grid, faults = read_csv(data, path.name, TABLES["corrections"])
         if grid is None:
@@ -92,11 +92,7 @@ def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:
     ]
     if faults:
         raise InputRefused(faults)
-    return grid, [OriginalFile(one.name, "corrections", one.data) for one in as_read(_base(path), files)]
-
-
-def _base(path: Path) -> Path:
-    return path
+    return grid, [OriginalFile(one.name, "corrections", one.data) for one in as_read(path, files)]
 
 
 def _of_rows(column: str) -> bool:

@@ -75,11 +75,12 @@ def known_on(heads: Sequence[Head], day: date) -> list[Head]:
     WrongUse
         If nothing was known yet.
     """
-    known = [head for head in heads if head.at[:10] <= day.isoformat()]
-    if not known:
+    # up to the last one of that day: where a clock went back, an import in between was known as well
+    last = max((at for at, head in enumerate(heads) if head.at[:10] <= day.isoformat()), default=-1)
+    if last < 0:
         first = f"; its first import is of {heads[0].at[:10]}" if heads else ""
         raise WrongUse(f"Nothing was in the book on {day.isoformat()}{first}.")
-    return known
+    return list(heads[: last + 1])
 
 
 def last_digest(heads: Sequence[Head]) -> str:

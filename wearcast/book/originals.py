@@ -9,7 +9,7 @@ from wearcast.book import schema
 from wearcast.book.address import address_of
 from wearcast.book.connect import reading
 from wearcast.book.write import OriginalFile
-from wearcast.errors import OutputFailed
+from wearcast.errors import OutputFailed, WrongUse
 from wearcast.records.records import InputFile
 from wearcast.records.tables import TABLES
 
@@ -25,19 +25,33 @@ def as_read(source: Path, files: tuple[InputFile, ...]) -> list[OriginalFile]:
     found = []
     for one in files:
         path = source / one.name if source.is_dir() else source
-        data = path.read_bytes()
+        data = bytes_of(path)
         if hashlib.sha256(data).hexdigest() != one.sha256:
             raise OutputFailed(f"{path}: the file changed while it was read. Nothing was added; try again.")
         found.append(OriginalFile(one.name, "records", data))
     return found
 
 
+def bytes_of(path: Path) -> bytes:
+    """A file byte for byte.
+
+    Raises
+    ------
+    WrongUse
+        If it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as problem:
+        raise WrongUse(f"{path}: the file cannot be read ({problem.strerror}).") from None
+
+
 def of_folder_or_workbook(source: Path) -> dict[str, bytes]:
     """The files of a record set by name: the tables of a folder, or the workbook."""
     if not source.is_dir():
-        return {source.name: source.read_bytes()}
+        return {source.name: bytes_of(source)}
     return {
-        path.name: path.read_bytes()
+        path.name: bytes_of(path)
         for path in sorted(source.iterdir())
         if path.suffix.casefold() == ".csv"
         and not path.name.startswith(".")

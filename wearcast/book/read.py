@@ -60,7 +60,7 @@ def held_after(connection: Connection, address: Address, heads: Sequence[Head]) 
     )
     came = {row.id: row for row in connection.execute(query)}
     imports = {number: row.import_id for number, row in came.items()}
-    places = {number: (str(row.name), str(row.sheet)) for number, row in came.items()}
+    places = {number: (str(row.name), str(row.sheet), int(row.import_id)) for number, row in came.items()}
     tables: dict[str, Stored] = {}
     for name in schema.ROW_TABLES:
         if last[name] < schema.FIRST_ID:
@@ -94,14 +94,14 @@ def in_their_files(faults: Sequence[Query], held: Held) -> tuple[Query, ...]:
         new = first > 0 and bool(fault.rows) and min(fault.rows) >= first
         places = held.origins[fault.table].of(fault.rows) if new else {}
         if len(places) == 1:
-            ((file, sheet), rows) = next(iter(places.items()))
+            ((file, sheet, _), rows) = next(iter(places.items()))
             told.append(replace(fault, file=file, sheet=sheet, rows=tuple(rows), came_from=""))
         else:
             told.append(fault)
     return tuple(told)
 
 
-def _came_from(stored: Stored, places: dict[int, tuple[str, str]]) -> CameFrom:
+def _came_from(stored: Stored, places: dict[int, tuple[str, str, int]]) -> CameFrom:
     order = np.argsort(stored.origin.ids, kind="stable")
     sheets, place_of = np.unique(stored.origin.sheets, return_inverse=True)
     return CameFrom(
