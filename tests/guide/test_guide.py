@@ -7,13 +7,16 @@ import sys
 from pathlib import Path
 
 import pytest
+from shown_commands import blocks
 
 from wearcast.cli.main import run
 from wearcast.errors import WrongUse
 from wearcast.forecasting.statements import STATEMENTS
 from wearcast.guide.pages import ORDER, page, pages
 from wearcast.queries import KINDS
+from wearcast.records.mapping import read_mapping
 from wearcast.records.tables import TABLES
+from wearcast.settings import read_settings
 
 ROOT = Path(__file__).parents[2]
 
@@ -89,3 +92,15 @@ def test_links_to_pages_lead_somewhere() -> None:
     text = "\n".join(one.text for one in pages()) + readme
     for name in re.findall(r"wearcast guide ([a-z]+)\b", text):
         assert name in ORDER, name
+
+
+def test_toml_shown_is_read(tmp_path: Path) -> None:
+    """Settings in the README, a mapping in the guide."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for name, text, read in (
+        ("settings", readme, read_settings),
+        ("mapping", page("book").text, read_mapping),
+    ):
+        (shown,) = blocks(text, "toml")
+        (tmp_path / f"{name}.toml").write_text(shown, encoding="utf-8")
+        read(tmp_path / f"{name}.toml")
