@@ -244,8 +244,10 @@ def _unused(connection: Connection) -> Iterator[str]:
         (schema.places, schema.readings.c.place_id, "places"),
         (schema.circumstances, schema.readings.c.circumstances_id, "circumstances"),
     ):
-        query = select(table.c.id).where(table.c.id.not_in(select(used))).order_by(table.c.id).limit(1)
-        found = connection.scalar(query)
+        # two sets here, not NOT IN there: a server may compare every row with every other
+        held = set(connection.scalars(select(used).distinct()))
+        query = select(table.c.id).order_by(table.c.id)
+        found = next((number for number in connection.scalars(query) if number not in held), None)
         if found is not None:
             yield f"{words}, id {found} belongs to no reading: it was put in."
 
