@@ -163,6 +163,13 @@ def test_a_correction_must_fit_what_stands_there(filled: str, tmp_path: Path, we
     assert verify(filled) == before
 
 
+def test_a_correction_may_name_the_reading_by_its_id(filled: str, tmp_path: Path) -> None:
+    named = corrections(tmp_path / "x.csv", [["readings", "3", "value", "7.980", "7.981", "replace"]])
+    named.write_text(named.read_text(encoding="utf-8").replace("row", "id", 1), encoding="utf-8")
+    assert correct(filled, named, "A. Bell").corrections == 1
+    assert "7.981" in read(filled).readings["value_text"].tolist()
+
+
 def test_a_withdrawn_reading_cannot_be_corrected_again(filled: str, tmp_path: Path) -> None:
     correct(
         filled,

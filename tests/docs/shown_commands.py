@@ -11,7 +11,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 GUIDE = ROOT / "wearcast" / "guide"
 PAGES = (ROOT / "README.md", *sorted(GUIDE.glob("*.md")))
-NUMBER = re.compile(r"^\d[\d,.]*$")
+NUMBER = re.compile(r"^\d+(\.\d+)?$")
 DIGEST = re.compile(r"^[0-9a-f]{8,64}[,.;:]?$")
 
 

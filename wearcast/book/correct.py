@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -41,7 +41,7 @@ def correct(book: str | Path, corrections: str | Path, by: str, run_date: date |
     Parameters
     ----------
     corrections : path
-        A CSV file of the corrections table, a workbook or a folder with one; ``row`` is the id in the book.
+        A CSV file of the corrections table, a workbook or a folder with one; ``row`` (or ``id``) is the id in the book.
     by : str
         Who enters them; who made each stands in its row.
 
@@ -85,6 +85,7 @@ def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:
                 f"{path}: there is no table corrections in it; found: {', '.join(found.names) or 'none'}."
             )
         grid = found.grids["corrections"]
+    grid = _by_id(grid)
     files = tuple(one for one in found.files if path.suffix.casefold() == ".xlsx" or one.name == grid.file)
     alone = Found(found.kind, [], {"corrections": grid}, [], [], found.names)
     faults = [
@@ -93,6 +94,17 @@ def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:
     if faults:
         raise InputRefused(faults)
     return grid, [OriginalFile(one.name, "corrections", one.data) for one in as_read(path, files)]
+
+
+def _by_id(grid: Grid) -> Grid:
+    """A column headed ``id`` stands for ``row``: in a book they are the same."""
+    names = {column.name.casefold() for column in grid.columns}
+    if "row" in names or "id" not in names:
+        return grid
+    columns = [
+        replace(column, name="row") if column.name.casefold() == "id" else column for column in grid.columns
+    ]
+    return replace(grid, columns=columns)
 
 
 def _of_rows(column: str) -> bool:
