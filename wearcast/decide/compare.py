@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rows, values_of
-from wearcast.decide.out_of_line import evidence
+from wearcast.decide.out_of_line import Companions, evidence
 from wearcast.decide.parts import ORDERED_BY
 from wearcast.decide.rate_effects import RateEffects, rate_effects
 from wearcast.decide.slopes import SlopesTest, equal_slopes, holm
@@ -141,9 +141,11 @@ def compare_at(stand: Stand) -> Comparison:
         _class(stand, ahead, effect, of_class)
         for ahead, effect, of_class in zip(chosen, effects, marked, strict=True)
     ]
+    companions = Companions(stand)
     told = [
         replace(
-            one, rows=tuple(evidence(stand, row, one.rows) if row.out_of_line else row for row in one.rows)
+            one,
+            rows=tuple(evidence(companions, row, one.rows) if row.out_of_line else row for row in one.rows),
         )
         for one in classes
     ]

@@ -94,22 +94,17 @@ def class_rows(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> list[Co
     lives = [int(k) for k in ahead.lives]
     signatures = [signature(history, history.lives[k]) for k in lives]
     position = readings.shell_position[shells]
+    at_label = _Labels.of(effects)
     found = []
     for at in np.unique(position):
         here = np.flatnonzero(position == at)
+        together = [signatures[j] for j in here]
         for place, k in enumerate(here.tolist()):
-            together = [signatures[j] for j in here]
             alike = here[list(compared_with(together, place))]
             rank = _rank(rates[:, alike], int(np.flatnonzero(alike == k)[0]))
+            where = at_label.of_shell(int(readings.shell_engine[shells[k]]), int(at), int(shells[k]))
             found.append(
-                _row(
-                    stand,
-                    lives[k],
-                    rates[:, k],
-                    effects,
-                    int(shells[k]),
-                    (int(readings.shell_engine[shells[k]]), int(at)),
-                )
+                _row(stand, lives[k], rates[:, k], effects, where)
                 | {
                     "rank": rank if len(alike) > 1 else (0, 0, 0),
                     "ranked": len(alike) if len(alike) > 1 else 0,
@@ -122,7 +117,7 @@ def class_rows(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> list[Co
 def _rates(ahead: ClassAhead) -> tuple[Floats, NDArray[np.intp]]:
     """Drawn wear rates of the shells in service, array (N, k): of several points of one the mean [µm/kh]."""
     estimate, n = ahead.fit.screened.estimate, affordable(DRAWS, len(ahead.asked))
-    drawn = joint_draws(ahead.readings, estimate, n, np.random.default_rng(SEED), ahead.asked)
+    drawn = joint_draws(ahead.readings, estimate, n, np.random.default_rng(SEED), ahead.asked, hours=False)
     of = np.searchsorted(drawn.shell, ahead.readings.series_shell[drawn.series])
     total = np.zeros((n, len(drawn.shell)))
     np.add.at(total.T, of, drawn.rate_um_per_kh.T)
@@ -136,17 +131,42 @@ def _rank(rates: Floats, which: int) -> tuple[int, int, int]:
     return int(middle), int(lo), int(hi)
 
 
+@dataclass(frozen=True)
+class _Labels:
+    """Where the effects of an engine, a position, a place and a shell stand."""
+
+    engine: dict[int, int]
+    position: dict[int, int]
+    place: dict[tuple[int, int], int]
+    beyond: dict[int, int]
+
+    @classmethod
+    def of(cls, effects: RateEffects) -> _Labels:
+        engine, position, beyond = (
+            {int(label): k for k, label in enumerate(one.labels.tolist())}
+            for one in (effects.engine, effects.position, effects.beyond)
+        )
+        places = {(int(a), int(b)): k for k, (a, b) in enumerate(effects.place.labels.tolist())}
+        return cls(engine, position, places, beyond)
+
+    def of_shell(self, engine: int, position: int, shell: int) -> tuple[int, int, int, int]:
+        """Numbers of the four effects."""
+        return (
+            self.engine[engine],
+            self.position[position],
+            self.place[(engine, position)],
+            self.beyond[shell],
+        )
+
+
 def _row(
-    stand: Stand, life: int, rate: Floats, effects: RateEffects, shell: int, place: tuple[int, int]
+    stand: Stand, life: int, rate: Floats, effects: RateEffects, at: tuple[int, int, int, int]
 ) -> dict[str, Any]:
     history = stand.forecast.history
     one = history.lives[life]
     engine = history.engine_of(one)
     duty = engine.facts.get("duty")
-    engine_at = int(np.flatnonzero(effects.engine.labels == place[0])[0])
-    position_at = int(np.flatnonzero(effects.position.labels == place[1])[0])
-    place_at = int(np.flatnonzero((effects.place.labels == place).all(axis=1))[0])
-    beyond_at = int(np.flatnonzero(effects.beyond.labels == shell)[0])
+    engine_at, position_at, place_at, beyond_at = at
     return {
         "vessel": engine.vessel,
         "engine": engine.engine,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
-from wearcast.companions.shaft_line import heights_of_mains
-from wearcast.companions.walls_clearance import places_that_disagree
+from wearcast.companions.shaft_line import MainHeight, heights_of_mains
+from wearcast.companions.walls_clearance import Disagreement, places_that_disagree
 from wearcast.companions.web_deflection import deflection_trends, mains_beside
 from wearcast.decide.compare_rows import CompareRow
 from wearcast.decide.stand import Stand
@@ -19,11 +21,53 @@ LEAST_DRIFT_U = 2.0
 """From how many standard uncertainties a drift of the deflection is told (judgement)."""
 
 
-def evidence(stand: Stand, row: CompareRow, beside: Sequence[CompareRow]) -> CompareRow:
+class Companions:
+    """What is read beside the walls of a whole fleet, worked out once and only where a place asks for it."""
+
+    def __init__(self, stand: Stand) -> None:
+        self.stand = stand
+
+    @cached_property
+    def disagreements(self) -> dict[Place, Disagreement]:
+        """Places where walls and clearance disagree."""
+        return places_that_disagree(self.stand.forecast.history, self.stand.forecast.used)
+
+    @cached_property
+    def clearances(self) -> dict[tuple[str, str, str], list[dict[str, Any]]]:
+        """Rows of the forecast that are clearances, by vessel, engine and bearing."""
+        found: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
+        for values in (one.values for one in self.stand.forecast.rows):
+            if values["quantity"] == "clearance":
+                found.setdefault((values["vessel"], values["engine"], values["bearing"]), []).append(values)
+        return found
+
+    @cached_property
+    def heights(self) -> tuple[MainHeight, ...]:
+        """How the shaft stands at each main, with the rates of the forecast."""
+        history = self.stand.forecast.history
+        rates = {
+            history.lives[one.life].place: (
+                one.values["wear_rate_um_per_kh"],
+                one.values["wear_rate_u_um_per_kh"],
+            )
+            for one in self.stand.forecast.rows
+            if one.values["quantity"] == "wall" and one.values["half"] == "lower"
+        }
+        return heights_of_mains(history, self.stand.forecast.used, rates)
+
+    @cached_property
+    def drifts(self) -> list[dict[str, Any]]:
+        """How the deflection of each throw drifts."""
+        return records_of(deflection_trends(self.stand.forecast.history, self.stand.forecast.used))
+
+
+def evidence(companions: Companions, row: CompareRow, beside: Sequence[CompareRow]) -> CompareRow:
     """The row with what else is known of its place.
 
     Parameters
     ----------
+    companions : Companions
+        Of the fleet.
     beside : sequence of CompareRow
         Its class.
     """
@@ -31,9 +75,9 @@ def evidence(stand: Stand, row: CompareRow, beside: Sequence[CompareRow]) -> Com
         _headline(row),
         *_sisters(row, beside),
         *_neighbours(row, beside),
-        *_points(stand, row),
-        *_clearance(stand, row),
-        *_deflection(stand, row),
+        *_points(companions.stand, row),
+        *_clearance(companions, row),
+        *_deflection(companions, row),
     ]
     return replace(row, reasons=tuple(said))
 
@@ -87,22 +131,25 @@ def _points(stand: Stand, row: CompareRow) -> list[str]:
     return [f"own lines of its points: {', '.join(found)} µm per 1000 h"] if len(found) > 1 else []
 
 
-def _clearance(stand: Stand, row: CompareRow) -> list[str]:
+def _clearance(companions: Companions, row: CompareRow) -> list[str]:
     """How fast its clearance grows beside that of its neighbours, and whether walls and clearance agree."""
     if row.quantity not in ("wall", "wear"):
         return []
-    values = [one.values for one in stand.forecast.rows if one.values["quantity"] == "clearance"]
-    mine = [v for v in values if _same(row, v) and v["position"] == row.position]
+    own_bearing = (row.vessel, row.engine, row.bearing)
+    mine = [v for v in companions.clearances.get(own_bearing, []) if v["position"] == row.position]
     said = []
     if mine:
         others = [
-            v["wear_rate_um_per_kh"] for v in values if v["bearing"] == row.bearing and not _same(row, v)
+            v["wear_rate_um_per_kh"]
+            for key, values in companions.clearances.items()
+            if key[2] == row.bearing and key != own_bearing
+            for v in values
         ]
         own, u = mine[0]["wear_rate_um_per_kh"], mine[0]["wear_rate_u_um_per_kh"]
         beside = f", its sisters' {np.median(others):.2f} in the middle" if others else ""
         said.append(f"its clearance grows {own:.2f} ± {u:.2f} µm per 1000 h{beside}")
     place = Place(row.vessel, row.engine, row.bearing, row.position)
-    found = places_that_disagree(stand.forecast.history, stand.forecast.used).get(place)
+    found = companions.disagreements.get(place)
     if found is not None:
         said.append(found.text)
     elif mine:
@@ -110,32 +157,19 @@ def _clearance(stand: Stand, row: CompareRow) -> list[str]:
     return said
 
 
-def _same(row: CompareRow, values: dict[str, object]) -> bool:
-    return (values["vessel"], values["engine"], values["bearing"]) == (row.vessel, row.engine, row.bearing)
-
-
-def _deflection(stand: Stand, row: CompareRow) -> list[str]:
+def _deflection(companions: Companions, row: CompareRow) -> list[str]:
     """What the deflections say of the height of a main, and how the throws beside it drift."""
     if row.bearing != "main" or not row.position.isdigit():
         return []
-    history, used = stand.forecast.history, stand.forecast.used
-    rates = {
-        history.lives[one.life].place: (
-            one.values["wear_rate_um_per_kh"],
-            one.values["wear_rate_u_um_per_kh"],
-        )
-        for one in stand.forecast.rows
-        if one.values["quantity"] == "wall" and one.values["half"] == "lower"
-    }
     said = [
         one.text.rstrip(".")
-        for one in heights_of_mains(history, used, rates)
+        for one in companions.heights
         if (one.vessel, one.engine, one.main) == (row.vessel, row.engine, int(row.position)) and one.text
     ]
-    engine = history.engines[(row.vessel, row.engine)]
+    engine = companions.stand.forecast.history.engines[(row.vessel, row.engine)]
     drifts = [
         f"throw {one['position']} {one['drift_um_per_kh']:+.2f}"
-        for one in records_of(deflection_trends(history, used))
+        for one in companions.drifts
         if (one["vessel"], one["engine"]) == (row.vessel, row.engine)
         and int(row.position) in mains_beside(engine, str(one["position"]))
         and abs(one["drift_um_per_kh"]) > LEAST_DRIFT_U * one["drift_u_um_per_kh"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ class Effects:
     sds: Floats
     weights: Floats
 
-    @property
+    @cached_property
     def mean(self) -> Floats:
         """Posterior mean, array (k,) [µm/kh]."""
         return np.asarray(self.weights @ self.means)
@@ -45,20 +46,25 @@ class Effects:
         """Posterior standard deviation, array (k,) [µm/kh]."""
         return np.sqrt(self.weights @ (self.sds**2 + (self.means - self.mean) ** 2))
 
-    def range90(self, k: int) -> tuple[float, float]:
-        """The 5 and 95 % quantiles of one effect, by bisection on the mixture [µm/kh]."""
-        means, sds = self.means[:, k], np.maximum(self.sds[:, k], 1e-12)
+    @cached_property
+    def _ranges90(self) -> Floats:
+        sds = np.maximum(self.sds, 1e-12)
         ends = []
         for level in (0.05, 0.95):
-            low, high = float((means - 9 * sds).min()), float((means + 9 * sds).max())
+            low, high = (self.means - 9 * sds).min(axis=0), (self.means + 9 * sds).max(axis=0)
             for _ in range(60):
                 middle = 0.5 * (low + high)
-                below = float(self.weights @ ndtr((middle - means) / sds))
-                low, high = (middle, high) if below < level else (low, middle)
+                short = self.weights @ ndtr((middle - self.means) / sds) < level
+                low, high = np.where(short, middle, low), np.where(short, high, middle)
             ends.append(0.5 * (low + high))
-        return ends[0], ends[1]
+        return np.stack(ends, axis=1)
 
-    @property
+    def range90(self, k: int) -> tuple[float, float]:
+        """The 5 and 95 % quantiles of one effect, by bisection on the mixture [µm/kh]."""
+        low, high = self._ranges90[k].tolist()
+        return low, high
+
+    @cached_property
     def two_sided_p(self) -> Floats:
         """Twice the posterior chance that the effect has the other sign, array (k,)."""
         below = self.weights @ ndtr(-self.means / np.maximum(self.sds, 1e-12))

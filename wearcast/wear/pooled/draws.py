@@ -56,6 +56,7 @@ def joint_draws(
     n_draws: int,
     rng: np.random.Generator,
     series: IntArray | None = None,
+    hours: bool = True,
 ) -> JointDraws:
     """Draw level and rate of all series from their joint posterior.
 
@@ -72,6 +73,8 @@ def joint_draws(
     rng : numpy.random.Generator
     series : int array (S,), optional
         Rows of the series table, at most one shell a place; all by default.
+    hours : bool
+        False where only rates are asked for: `hours_kh` is then NaN.
 
     Returns
     -------
@@ -94,10 +97,11 @@ def joint_draws(
         drawn[at] = _truncated(made.mean[t], made.covariance[t], deviation)
     spread = made.sigma_b[chosen]
     uneven = rng.normal(size=(n_draws, len(shells)))
-    hours = _hours(readings, estimate, rows, drawn, uneven[:, group] * spread[:, None])
-    first = np.full((n_draws, len(shells)), np.inf)
-    for s, m in enumerate(group):
-        first[:, m] = np.minimum(first[:, m], hours[:, s])
+    first = np.full((n_draws, len(shells)), np.inf if hours else np.nan)
+    if hours:
+        every = _hours(readings, estimate, rows, drawn, uneven[:, group] * spread[:, None])
+        for s, m in enumerate(group):
+            first[:, m] = np.minimum(first[:, m], every[:, s])
     return JointDraws(rows, drawn[..., 0], drawn[..., 1], drawn[..., 2], uneven, spread, shells, first)
 
 
