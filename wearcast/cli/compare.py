@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
 from wearcast.cli.what_if_options import (
     HoursPerYear,
     LeadTime,
@@ -28,9 +25,7 @@ if TYPE_CHECKING:
 def compare(
     records: Records,
     as_of: AsOf = None,
-    csv_file: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
-    ] = None,
+    csv_file: CsvFile = None,
     hours_per_year: HoursPerYear = None,
     lead_time: LeadTime = None,
     risk: Risk = None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 def forecast(
     records: Records,
     as_of: AsOf = None,
-    csv_file: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
-    ] = None,
+    csv_file: CsvFile = None,
     json_file: Annotated[
         Path | None,
         typer.Option("--json", metavar="FILE", help="Write the table as JSON.", show_default=False),

@@ -46,6 +46,9 @@ SettingsFile = Annotated[
     Path | None,
     typer.Option("--settings", metavar="FILE", help="TOML file that overrides settings.", show_default=False),
 ]
+CsvFile = Annotated[
+    Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
+]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but refusals.")]
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
 from wearcast.cli.what_if_options import (
     HoursPerYear,
     LeadTime,
@@ -44,9 +43,7 @@ def order(
             "--both-halves", help="Renew both halves of a bearing together; parts sold in pairs always are."
         ),
     ] = False,
-    csv_file: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
-    ] = None,
+    csv_file: CsvFile = None,
     hours_per_year: HoursPerYear = None,
     lead_time: LeadTime = None,
     risk: Risk = None,
