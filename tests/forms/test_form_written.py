@@ -14,7 +14,7 @@ import pytest
 
 from wearcast.errors import WrongUse
 from wearcast.forecasting.run import Forecast
-from wearcast.forms.asked import FormContent, form_content
+from wearcast.forms.asked import FormContent, _Lookup, form_content
 from wearcast.forms.expected import ahead
 from wearcast.forms.places import CLOSED, FOUND, RENEWED
 from wearcast.forms.workbook import form_workbook
@@ -81,11 +81,19 @@ def test_a_new_shell_is_expected_within_the_maker_s_range(content: FormContent) 
     assert all(one.new for one in new)
 
 
-def test_a_range_that_nothing_tells_is_not_made_up(content: FormContent, book: Any) -> None:
+def test_a_deflection_is_expected_where_it_was_last(content: FormContent) -> None:
+    """12 um read, u = 8 um (common practice, no source), steps of 1 um: 3 √2 √(8² + 1/12) um a side."""
     (deflection,) = [one for one in content.readings if one.quantity == "web_deflection"]
-    assert deflection.expected is None
-    words = [row[6].value for row in book["Readings"].iter_rows() if row[1].value == "web deflection"]
-    assert words == ["not known"]
+    assert deflection.expected is not None
+    reach_mm = 3 * (2 * (64 + 1 / 12)) ** 0.5 / 1000
+    assert deflection.expected.low_mm == pytest.approx(0.012 - reach_mm)
+    assert deflection.expected.high_mm == pytest.approx(0.012 + reach_mm)
+
+
+def test_a_range_that_nothing_tells_is_not_made_up(content: FormContent, result: Forecast) -> None:
+    known = _Lookup.of(result.history, content.engine.key, {}, {})
+    (deflection,) = [one for one in content.readings if one.quantity == "web_deflection"]
+    assert known.with_expected(deflection).expected is None
 
 
 def test_a_counter_given_carries_the_forecast_to_it(result: Forecast, content: FormContent) -> None:

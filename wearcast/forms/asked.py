@@ -12,7 +12,7 @@ import pandas as pd
 from wearcast.companions.web_deflection import mains_beside
 from wearcast.errors import WrongUse
 from wearcast.forecasting.run import Forecast
-from wearcast.forms.expected import Ahead, Band, ahead, bands
+from wearcast.forms.expected import Ahead, Band, ahead, as_last_read, bands
 from wearcast.forms.places import CLOSED, FOUND, PARTS, RENEWED, Asked, only_places
 from wearcast.lives.history import EngineAt, EngineKey, History
 from wearcast.lives.shells import Life, Place, natural_order
@@ -83,7 +83,9 @@ def form_content(
     shells = _shells(at, table)
     if places:
         asked, shells = only_places(at, asked, shells, places)
-    looked_up = _Lookup.of(history, at.key, bands(forecast, at.key, far))
+    looked_up = _Lookup.of(
+        history, at.key, bands(forecast, at.key, far), as_last_read(forecast, at.key, "web_deflection")
+    )
     return FormContent(
         engine=at,
         opening=opening,
@@ -200,16 +202,23 @@ class _Lookup:
     key: EngineKey
     lives: Mapping[tuple[Place, str], tuple[int, Life]]
     bands: Mapping[tuple[int, str], Band]
+    deflections: Mapping[tuple[str, str, str], Band]
 
     @classmethod
-    def of(cls, history: History, key: EngineKey, by_series: Mapping[int, Band]) -> _Lookup:
+    def of(
+        cls,
+        history: History,
+        key: EngineKey,
+        by_series: Mapping[int, Band],
+        deflections: Mapping[tuple[str, str, str], Band],
+    ) -> _Lookup:
         lives = {
             (life.place, life.quantity): (k, life)
             for k, life in enumerate(history.lives)
             if life.in_service and (life.place.vessel, life.place.engine) == key
         }
         of_point = {(history.series[k].life, history.series[k].point): band for k, band in by_series.items()}
-        return cls(history, key, lives, of_point)
+        return cls(history, key, lives, of_point, deflections)
 
     def size(self, place: tuple[str, str, str]) -> str:
         """The shell size now fitted, as far as it is recorded."""
@@ -224,6 +233,8 @@ class _Lookup:
 
     def with_expected(self, one: Asked) -> Asked:
         """The value asked for with what it should lie between, as far as anything tells."""
+        if one.quantity == "web_deflection":
+            return replace(one, expected=self.deflections.get((one.bearing, one.position, one.point)))
         place = Place(*self.key, one.bearing, one.position, one.half)
         index, life = self.lives.get((place, one.quantity), (-1, None))
         if life is None:

@@ -8,11 +8,12 @@ from datetime import date
 
 import numpy as np
 
+from wearcast.companions.uncertainty import reading_u_um
 from wearcast.errors import WrongUse
 from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast
 from wearcast.lives.history import EngineAt, EngineKey
-from wearcast.units import DAYS_PER_YEAR, H_PER_KH
+from wearcast.units import DAYS_PER_YEAR, H_PER_KH, UM_PER_MM
 from wearcast.wear.pooled import posterior
 from wearcast.wear.predict import predict_readings
 
@@ -87,6 +88,25 @@ def bands(forecast: Forecast, key: EngineKey, far: Ahead) -> Mapping[int, Band]:
     for fit in forecast.fits:
         found |= _of_class(forecast, fit, key, far)
     return found
+
+
+def as_last_read(forecast: Forecast, key: EngineKey, quantity: str) -> Mapping[tuple[str, str, str], Band]:
+    """Where nothing is forecast: the last reading that counts, by bearing, position and point.
+
+    The difference of two readings has √2 of the uncertainty of one; what has truly changed in between is not in it.
+    """
+    readings = forecast.history.readings
+    mine = (
+        (readings["vessel"] == key[0]) & (readings["engine"] == key[1]) & (readings["quantity"] == quantity)
+    )
+    counted = readings[mine.to_numpy() & forecast.doubts.counted].sort_values("date", kind="stable")
+    u_mm = reading_u_um(counted) * np.sqrt(2.0) / UM_PER_MM
+    places = zip(counted["bearing"], counted["position"], counted["point"], strict=True)
+    values = counted["value_mm"].to_numpy(dtype=np.float64)
+    return {
+        place: Band(float(value - WITHIN_U * u), float(value + WITHIN_U * u))
+        for place, value, u in zip(places, values, u_mm, strict=True)
+    }
 
 
 def _of_class(forecast: Forecast, fit: PooledClass, key: EngineKey, far: Ahead) -> dict[int, Band]:

@@ -139,8 +139,9 @@ def _about_ranges(content: FormContent) -> str:
     last = content.engine.as_of
     return (
         f"From readings up to {last}, carried {content.far.said}: the reading expected, {WITHIN_U:.0f} standard "
-        "uncertainties to each side. It is no limit and no verdict. A value outside it may be right: clean the gauge "
-        "and the place, measure again, and write what you measure."
+        "uncertainties to each side; for web deflections the last reading, as far to each side as two readings may "
+        "differ (draught, load and temperature move them further). It is no limit and no verdict. A value outside "
+        "it may be right: clean the gauge and the place, measure again, and write what you measure."
     )
 
 
