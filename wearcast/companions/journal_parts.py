@@ -75,10 +75,15 @@ def with_journal(history: History, used: pd.DataFrame, parts: pd.DataFrame) -> p
     u_um = np.sqrt(near["journal_u2"].to_numpy(dtype=np.float64) + (JOURNAL_WEAR_UM_PER_KH * away_kh) ** 2)
     known, then = np.isfinite(value_mm), (near["journal_on"] == near["date"]).to_numpy()
     source = np.where(known, np.where(then, MEASURED_THEN, MEASURED_ELSEWHEN), "").astype(object)
-    for k in np.flatnonzero(~known).tolist():
-        row = near.iloc[k]
-        engine_type = history.engines[(row["vessel"], row["engine"])].engine_type
-        assumed = journal_of_size(history, engine_type, row["bearing"], row["shell_size"])
+    sizes = zip(*(near[name].tolist() for name in ("vessel", "engine", "bearing", "shell_size")), strict=True)
+    of_size: dict[tuple[str, str, str], tuple[float, float] | None] = {}
+    for k, (vessel, engine, bearing, shell_size) in enumerate(sizes):
+        if known[k]:
+            continue
+        size = (history.engines[(vessel, engine)].engine_type, bearing, shell_size)
+        if size not in of_size:
+            of_size[size] = journal_of_size(history, *size)
+        assumed = of_size[size]
         if assumed is not None:
             (value_mm[k], u_um[k]), source[k] = assumed, ASSUMED
     return near.drop(columns=["order", "journal_on", "journal_h", "journal_u2"]).assign(

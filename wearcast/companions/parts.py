@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.journal_parts import groundings, place_key, with_journal
+from wearcast.companions.once import once
 from wearcast.companions.uncertainty import reading_u_um
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
@@ -17,6 +18,7 @@ PLACE = ["vessel", "engine", "bearing", "position"]
 OPENING = [*PLACE, "date", "state"]
 
 
+@once
 def parts_at_openings(history: History, counted: NDArray[np.bool_]) -> pd.DataFrame:
     """Clearance with the walls, journal and housing it lies between.
 

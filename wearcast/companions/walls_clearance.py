@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from wearcast.companions.causes import Cause, usual_causes
 from wearcast.companions.journal_parts import JOURNAL_WEAR_UM_PER_KH
+from wearcast.companions.once import once
 from wearcast.companions.parts import PLACE, parts_at_openings
 from wearcast.frames import row_numbers_of, rows_of
 from wearcast.lives.history import History
@@ -72,6 +73,7 @@ class Disagreement:
         return self.residual_um / self.u_um
 
 
+@once
 def compare_walls_with_clearance(history: History, counted: NDArray[np.bool_]) -> pd.DataFrame:
     """Clearance measured against what walls, journal and housing leave, and against the other openings.
 

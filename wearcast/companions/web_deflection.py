@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.companions.once import once
 from wearcast.companions.uncertainty import reading_u_um
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import EngineAt, History
@@ -72,6 +73,7 @@ def opening_plus(history: History, vessel: str, engine: str) -> float:
     return -1.0 if history.engines[(vessel, engine)].facts.get("deflection_sign") == OPENING_MINUS else 1.0
 
 
+@once
 def web_deflections(history: History, counted: NDArray[np.bool_]) -> pd.DataFrame:
     """Every throw at every measurement, webs opening plus.
 

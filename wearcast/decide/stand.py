@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from wearcast.forecasting.outlook import QUANTILES
 from wearcast.forecasting.pooled_outlook import PooledClass
-from wearcast.forecasting.run import Forecast, forecast
+from wearcast.forecasting.run import Forecast, carried_to, forecast
 from wearcast.forecasting.table import Row
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineAt
@@ -154,7 +154,7 @@ def stand_after(known: Forecast, leave_out_faulty: bool = False) -> Stand:
     at_once = all(engine.as_of == as_of for engine in history.engines.values())
     if at_once:
         return stand_of(known, as_of)
-    return take_stand(history.records, as_of, known.settings, leave_out_faulty)
+    return stand_of(carried_to(known, as_of, leave_out_faulty), as_of)
 
 
 def stand_of(made: Forecast, as_of: date) -> Stand:

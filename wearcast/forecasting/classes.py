@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
@@ -58,6 +58,19 @@ class WearClass:
     series: NDArray[np.intp]
     rows: NDArray[np.intp]
     one_row: bool
+
+    def estimated_as(self, other: WearClass) -> bool:
+        """Whether the same is doubted and estimated from both: all agrees but how old the shells are by now."""
+        mine, theirs = self.readings, other.readings
+        return self.one_row == other.one_row and all(
+            np.array_equal(getattr(mine, one.name), getattr(theirs, one.name), equal_nan=True)
+            for one in fields(ClassReadings)
+            if one.name not in _AHEAD
+        )
+
+
+_AHEAD = ("shell_tau_now_kh", "shell_tau_now_sd_kh")
+"""What only a forecast asks for."""
 
 
 def class_of(history: History, life: Life) -> ClassKey:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -105,6 +105,36 @@ def with_fits(made: Forecast, fits: tuple[PooledClass, ...]) -> Forecast:
         Of the same classes.
     """
     return _from_fits(made.history, made.settings, made.doubts, fits)
+
+
+def carried_to(known: Forecast, as_of: date, leave_out_faulty: bool = False) -> Forecast:
+    """The forecast of the same records with every engine carried forward to one date.
+
+    Doubts and standard deviations hang on readings and events, not on the as-of moment: where the date sets none
+    of these aside they are taken over, and only what lies ahead is worked out anew.
+
+    Parameters
+    ----------
+    known : Forecast
+    as_of : date
+    leave_out_faulty : bool
+        As the forecast was made.
+    """
+    records = known.history.records
+    later = any((table["date"] > pd.Timestamp(as_of)).any() for table in (records.readings, records.events))
+    history = None if later else build(records, as_of, leave_out_faulty)
+    if history is None or not history.readings.equals(known.history.readings):
+        return forecast(records, as_of, known.settings, leave_out_faulty)
+    classes = wear_classes(history, known.doubts.counted, known.settings.priors)
+    confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
+    made = {fit.one.key: fit for fit in known.fits}
+    fits = tuple(
+        replace(fit, one=one)
+        if (fit := made.get(one.key)) is not None and one.estimated_as(fit.one)
+        else fit_class(one, known.settings, confirmed)
+        for one in classes
+    )
+    return _from_fits(history, known.settings, known.doubts, fits)
 
 
 def _from_fits(
