@@ -14,6 +14,8 @@ Row = dict[str, Any]
 POSITIONS = [("main", k) for k in range(1, 9)] + [("big_end", k) for k in range(1, 7)]
 """Eight mains and six big ends: 14 places, each with two walls and a clearance."""
 
+SEED = 20261125
+
 OPENINGS = 6
 FIRST = date(2014, 3, 1)
 HOURS_PER_YEAR = 6000.0
@@ -28,7 +30,7 @@ VALUES = {
 COMMON = {"unit": "mm", "engine_type": "Octa", "limit_source": "invented book, rev. 2, 2019-05-01"}
 
 
-def wide_fleet(engines: int, seed: int = 20261125) -> dict[str, list[Row]]:
+def wide_fleet(engines: int, seed: int = SEED) -> dict[str, list[Row]]:
     """Tables of a fleet: straight wear of every place, a renewal in some, readings at six openings."""
     random = np.random.default_rng(seed)
     tables: dict[str, list[Row]] = {

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from datetime import date
 from math import inf, isfinite
 from typing import Any
+from weakref import WeakKeyDictionary
 
+from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.table import Row
+from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.report import words
 from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_names
 from wearcast.report.gather import EngineRecords
@@ -102,18 +105,29 @@ def _rates(records: EngineRecords, values: dict[str, Any]) -> str:
 
 def sister_rates(records: EngineRecords, values: dict[str, Any]) -> tuple[float, ...]:
     """Wear rates at the same place of sister engines that number their bearings from the same end [µm/1000 h]."""
-    history, engine = records.forecast.history, records.engine
+    forecast, engine = records.forecast, records.engine
+    if forecast not in _rates_of:
+        _rates_of[forecast] = _rates_at_places(forecast)
+    there = _rates_of[forecast].get(_place_of(engine, values), [])
+    return tuple(found for key, found in there if key != engine.key)
+
+
+_Place = tuple[str, ...]
+
+_rates_of: WeakKeyDictionary[Forecast, dict[_Place, list[tuple[EngineKey, float]]]] = WeakKeyDictionary()
+"""Rates by place, kept as long as their forecast: every line of every page asks for its own."""
+
+
+def _rates_at_places(forecast: Forecast) -> dict[_Place, list[tuple[EngineKey, float]]]:
+    history = forecast.history
+    found: dict[_Place, list[tuple[EngineKey, float]]] = {}
+    for row in forecast.rows:
+        engine, wear_rate = history.engine_of(history.lives[row.life]), row.values["wear_rate_um_per_kh"]
+        if row.values["readings"] > 0 and isfinite(wear_rate):
+            found.setdefault(_place_of(engine, row.values), []).append((engine.key, float(wear_rate)))
+    return found
+
+
+def _place_of(engine: EngineAt, values: dict[str, Any]) -> _Place:
     at = ("bearing", "position", "half", "quantity")
-    found = []
-    for row in records.forecast.rows:
-        theirs = history.engine_of(history.lives[row.life])
-        if (
-            theirs.key != engine.key
-            and theirs.engine_type == engine.engine_type
-            and theirs.facts["numbered_from"] == engine.facts["numbered_from"]
-            and all(row.values[name] == values[name] for name in at)
-            and row.values["readings"] > 0
-            and isfinite(row.values["wear_rate_um_per_kh"])
-        ):
-            found.append(float(row.values["wear_rate_um_per_kh"]))
-    return tuple(found)
+    return (engine.engine_type, str(engine.facts["numbered_from"]), *(values[name] for name in at))
