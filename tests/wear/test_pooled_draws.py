@@ -70,3 +70,39 @@ def test_two_shells_of_one_place_are_refused(make_class):
     data = make_class(engines=2, points=1)
     with pytest.raises(ValueError, match="two shells of one place"):
         joint_draws(data, estimate(data, PRIORS), 10, np.random.default_rng(0))
+
+
+def test_hours_to_the_limit_are_the_first_crossing_of_the_path() -> None:
+    """Against `scipy.optimize.brentq` from the first of many steps that stands past the limit."""
+    from scipy.optimize import brentq
+
+    from wearcast.wear.pooled.draws import LONGEST_KH, _Path
+
+    rng = np.random.default_rng(21)
+    n, limit = 400, 50.0
+    path = _Path(
+        level=rng.uniform(0, 52, n),
+        rate=rng.uniform(0.05, 2.0, n),
+        alpha=rng.choice([0.0, 1.0], n) * rng.normal(3, 4, n),
+        uneven=rng.normal(0, 1.0, n),
+        scale=1.0,
+    )
+    found = path.hours_to(limit)
+    steps = np.r_[0.0, np.geomspace(1e-6, LONGEST_KH, 4000)]
+    several = 0
+    for k in range(n):
+        one = path.some(np.arange(n) == k)
+        short = np.array([one.wear(h)[0] for h in steps[:, None]]) < limit
+        crossings = np.flatnonzero(np.diff(short.astype(int)))
+        if not short[0]:
+            assert found[k] == 0.0
+        elif short[-1]:
+            assert found[k] == np.inf
+        elif len(crossings) > 1:
+            several += 1  # a path that comes back: any of its crossings
+            assert one.wear(found[[k]])[0] == pytest.approx(limit, abs=1e-6)
+        else:
+            low, high = steps[crossings[0]], steps[crossings[0] + 1]
+            exact = brentq(lambda h, one=one: one.wear(np.array([h]))[0] - limit, low, high, xtol=1e-12)
+            assert found[k] == pytest.approx(exact, abs=5e-10)
+    assert several < 0.02 * n

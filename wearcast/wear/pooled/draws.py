@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from wearcast.wear.pooled.arrays import FloatArray, IntArray
+from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.elimination import kernel_weights
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
 from wearcast.wear.pooled.posterior import Posterior, posterior
@@ -17,7 +17,8 @@ from wearcast.wear.pooled.solver import raw_of_named
 from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
 
 LONGEST_KH = 200.0
-_ROUNDS = 40  # of the search for the hours in presence of running-in
+_ROUNDS = 40  # of bisection for the hours to the limit: 200 kh / 2^40
+_QUICK_ROUNDS, _SETTLED_KH = 8, 1e-10
 
 
 @dataclass(frozen=True)
@@ -251,22 +252,83 @@ def _hours(
 ) -> FloatArray:
     """Hours at which level + bh + αΔg + u√h reaches the limit, array (N, S); inf beyond 200 kh."""
     shell = readings.series_shell[rows]
-    limit = readings.series_limit_um[rows]
-    scale = estimate.terms.running_in_kh
-    level, rate, alpha = drawn[..., 0], np.maximum(drawn[..., 1], 1e-12), drawn[..., 2]
     left = np.where(readings.shell_fitting_known[shell], 1.0, 0.0)
-    left = left * np.exp(-readings.shell_tau_now_kh[shell] / scale)
+    left = left * np.exp(-readings.shell_tau_now_kh[shell] / estimate.terms.running_in_kh)
+    limit, scale = readings.series_limit_um[rows], estimate.terms.running_in_kh
+    hours = np.empty(drawn.shape[:2])
+    for at in range(len(rows)):  # a column at a time stays near the processor
+        hours[:, at] = _Path(
+            drawn[:, at, 0],
+            np.maximum(drawn[:, at, 1], 1e-12),
+            left[at] * drawn[:, at, 2],
+            uneven[:, at],
+            scale,
+        ).hours_to(float(limit[at]))
+    return hours
 
-    def wear(h: FloatArray) -> FloatArray:
-        gain = left * -np.expm1(-h / scale)
-        return np.asarray(level + rate * h + alpha * gain + uneven * np.sqrt(h))
 
-    low = np.zeros_like(level)
-    high = np.full_like(level, LONGEST_KH)
-    beyond = wear(high) < limit
-    for _ in range(_ROUNDS):
-        middle = 0.5 * (low + high)
-        short = wear(middle) < limit
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    hours = np.where(level >= limit, 0.0, high)
-    return np.where((beyond & (level < limit)) | np.isnan(limit), np.inf, hours)
+@dataclass(frozen=True)
+class _Path:
+    """Wear ahead of one series, one path a draw, arrays (N,): level + bh + α(1 − exp(−h/scale)) + u√h."""
+
+    level: FloatArray
+    rate: FloatArray
+    alpha: FloatArray
+    uneven: FloatArray
+    scale: float
+
+    def wear(self, h: FloatArray) -> FloatArray:
+        """Wear after h hours [µm]."""
+        gain = -np.expm1(-h / self.scale)
+        return np.asarray(self.level + self.rate * h + self.alpha * gain + self.uneven * np.sqrt(h))
+
+    def some(self, which: BoolArray) -> _Path:
+        """Some of the draws."""
+        return _Path(self.level[which], self.rate[which], self.alpha[which], self.uneven[which], self.scale)
+
+    def hours_to(self, limit: float) -> FloatArray:
+        """Hours to a limit [kh]; 0 where it is passed, inf beyond 200 kh or without a limit."""
+        out = np.full(self.level.shape, np.inf)
+        if np.isnan(limit):
+            return out
+        passed = self.level >= limit
+        within = ~passed & (self.wear(np.full(self.level.shape, LONGEST_KH)) >= limit)
+        out[passed] = 0.0
+        if within.any():
+            out[within] = self.some(within)._crossing(limit)
+        return out
+
+    def _crossing(self, limit: float) -> FloatArray:
+        """Where paths below the limit now and past it at 200 kh cross it.
+
+        The running-in still to come is known roughly from the hours before, and the rest is a quadratic in √h;
+        where that does not settle in a few rounds, by bisection.
+        """
+        h = self._without_running_in(limit - self.level)
+        settled = ~self.alpha.astype(bool)
+        for _ in range(_QUICK_ROUNDS):
+            if settled.all():
+                break
+            before = h
+            h = self._without_running_in(limit - self.level + self.alpha * np.expm1(-h / self.scale))
+            settled = np.abs(h - before) <= _SETTLED_KH
+        settled &= (h >= 0.0) & (h <= LONGEST_KH)
+        if not settled.all():
+            h[~settled] = self.some(~settled)._bisected(limit)
+        return h
+
+    def _without_running_in(self, ahead: FloatArray) -> FloatArray:
+        """Root of bh + u√h = ahead; NaN where nothing is ahead."""
+        ahead = np.where(ahead > 0, ahead, np.nan)
+        root = np.sqrt(self.uneven**2 + 4.0 * self.rate * ahead)
+        # Of the two forms of the root the one that adds.
+        small = 2.0 * ahead / np.where(self.uneven > 0, self.uneven + root, 1.0)
+        return np.asarray(np.where(self.uneven > 0, small, (root - self.uneven) / (2.0 * self.rate)) ** 2)
+
+    def _bisected(self, limit: float) -> FloatArray:
+        low, high = np.zeros_like(self.level), np.full_like(self.level, LONGEST_KH)
+        for _ in range(_ROUNDS):
+            middle = 0.5 * (low + high)
+            short = self.wear(middle) < limit
+            low, high = np.where(short, middle, low), np.where(short, high, middle)
+        return np.asarray(high)
