@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import pandas as pd
 
@@ -107,5 +106,5 @@ def doubts_of(run: Run) -> list[dict[str, object]]:
 def sheet_page(run: Run) -> str:
     """The engine sheet; it links to no other page."""
     records = next(one for one in cut_by_engine(run.forecast) if one.engine.key == run.asked.key)
-    page = engine_page(engine_sheet(records, "sheet.html", run.asked.program))
-    return re.sub(r'<p class="way">.*?</p>\n?', "", page, count=1)
+    sheet = engine_sheet(records, "sheet.html", run.asked.program)
+    return engine_page(replace(sheet, index=""))

@@ -104,7 +104,7 @@ def _tick_text(trend: Trend, tick: Tick) -> str:
 
 
 def _axis_names(trend: Trend) -> list[Json]:
-    """The names of the lines under the chart, at their left."""
+    """The names of the lines under the chart, at their left, as one text: each costs a measurement."""
     return [
         {
             "x": 0,
@@ -112,14 +112,14 @@ def _axis_names(trend: Trend) -> list[Json]:
             "xshift": -8,
             "y": 0,
             "yref": "paper",
-            "yshift": -13 - LINE_PX * k,
-            "text": name,
+            "yshift": -5,
+            "text": "<br>".join(_axes_below(trend)),
             "showarrow": False,
             "xanchor": "right",
-            "yanchor": "middle",
+            "yanchor": "top",
+            "align": "right",
             "font": {"size": 10, "color": inks.QUIET.light, "family": FONT},
         }
-        for k, name in enumerate(_axes_below(trend))
     ]
 
 

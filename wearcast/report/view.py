@@ -378,7 +378,7 @@ class TrustSection:
 
 @dataclass(frozen=True)
 class EngineSheet:
-    """The page of one engine."""
+    """The page of one engine; `index` is the page of all engines, empty where there is none beside it."""
 
     file_name: str
     title: str
@@ -395,6 +395,7 @@ class EngineSheet:
     beside: tuple[SideBySide, ...]
     background: Background
     what_if: WhatIfView | None = None
+    index: str = "index.html"
 
 
 @dataclass(frozen=True)

@@ -64,12 +64,18 @@
   form.setAttribute("role", "search");
   form.setAttribute("aria-label", "Find rows");
   const asked = [];
+  const offers = []; // each offers values that rows have come to since
 
   function choice(label, of) {
-    const values = [...new Set(units.map(of).filter((value) => value))].sort(collator.compare);
+    const valuesNow = () => [...new Set(units.map(of).filter((value) => value))].sort(collator.compare);
+    const values = valuesNow();
     if (values.length < 2) return;
     const select = document.createElement("select");
     select.append(say("option", "all", { value: "" }), ...values.map((value) => say("option", value, { value })));
+    offers.push(() => {
+      const offered = new Set([...select.options].map((one) => one.value));
+      for (const value of valuesNow()) if (!offered.has(value)) select.append(say("option", value, { value }));
+    });
     const named = say("label", label);
     named.append(select);
     form.append(named);
@@ -101,6 +107,10 @@
   }
 
   form.addEventListener("input", find);
+  document.addEventListener("values-shown", () => {
+    offers.forEach((offer) => offer());
+    find();
+  });
   form.addEventListener("submit", (event) => event.preventDefault());
   all.addEventListener("click", () => {
     form.reset();

@@ -524,6 +524,7 @@
     const faults = [...values.faults, ...strange.map((text) => `The address asks for ${text}, which this sheet cannot take.`)];
     const differs = values.said.length > 0;
     back.hidden = !differs && !faults.length;
+    document.documentElement.toggleAttribute("data-line", !back.hidden);
     line.hidden = back.hidden; // shown before its words change, so that they are read out
     refused.textContent = faults.length ? `${faults.join(" ")} ${values.faults.length ? "Nothing is moved by it." : ""}`.trim() : "";
     document.documentElement.toggleAttribute("data-what-if", differs);
@@ -535,6 +536,7 @@
       outcome.replaceChildren();
       outcome.hidden = true;
     }
+    document.dispatchEvent(new Event("values-shown")); // a search that is on looks at what stands there now
   }
 
   function keepInAddress() {
