@@ -66,6 +66,13 @@ def test_every_page_says_what_it_is_of_as_of_when_and_which_it_is(reader: Any) -
         assert "Readings suggest; they do not decide." in text
 
 
+def test_every_chart_is_in_the_file(reader: Any, demo_report: Path) -> None:
+    charts = (demo_report / "merrow-dain-me.html").read_text(encoding="utf-8").count('class="chart"')
+    drawn = sum(page.extract_text().count("total h") for page in reader.pages)
+    assert charts > 20
+    assert drawn >= charts
+
+
 def test_the_file_is_dated_by_the_run(reader: Any) -> None:
     assert reader.metadata.creation_date.date() == DAY
     assert reader.metadata.modification_date.date() == DAY

@@ -67,7 +67,7 @@ REACHED = """() => {
 }"""
 
 REACHABLE = """() => [...document.querySelectorAll("a[href], button, input, select, summary, [tabindex='0']")]
-  .filter((one) => !one.disabled && one.getClientRects().length && getComputedStyle(one).visibility === "visible")
+  .filter((one) => !one.disabled && one.checkVisibility({ visibilityProperty: true, contentVisibilityAuto: true }))
   .map((one) => [...document.querySelectorAll("*")].indexOf(one))"""
 
 

@@ -46,6 +46,9 @@ PLACES = {
 }
 """Where they are installed on systems that put no programs on the search path."""
 
+DRAWING_MS = 30_000
+"""Time of the page's own clock before it is printed: without any, it is printed before its charts are drawn."""
+
 PATIENCE_S = 300.0
 """Longest time one page may take to print (judgement)."""
 
@@ -128,6 +131,7 @@ def _options(profile: Path, pdf: Path) -> list[str]:
         "--no-default-browser-check",
         "--hide-scrollbars",
         f"--user-data-dir={profile}",
+        f"--virtual-time-budget={DRAWING_MS}",
         "--no-pdf-header-footer",
         "--export-tagged-pdf",
         "--generate-pdf-document-outline",

@@ -11,7 +11,7 @@
   const onPaper = window.matchMedia("print");
   const config = { displayModeBar: false, responsive: true, scrollZoom: false, doubleClick: false };
   const PX_PER_MM = 96 / 25.4;
-  const PRINT_MM = [91, 74]; // as in print.css; another chart says its own: data-print-mm="60x40"
+  const PRINT_MM = [91, 58]; // as in print.css; another chart says its own: data-print-mm="60x40"
   const LINE_PX = 10.5;
   const SHARE_MS = 90; // what a reader does not feel
   const root = document.documentElement;
