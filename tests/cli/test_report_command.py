@@ -41,6 +41,31 @@ def test_pages_stand_in_the_folder_and_the_way_to_open_them_is_said(
     assert said == f"Wrote 2 pages. Open {tmp_path / 'new' / 'out' / 'index.html'} in a browser.\n"
 
 
+def test_pages_of_one_engine_alone_and_the_index_says_so(tmp_path: Path) -> None:
+    fleet = Path(__file__).parents[2] / "sample_data"
+    quick = ("--no-backtest", "--no-decisions", "--quiet")
+    assert called("report", fleet, "--out", tmp_path, "--vessel", "Merrow Dain", "--engine", "ME", *quick) == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["index.html", "merrow-dain-me.html"]
+    index = (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert "1 of 4 engines, as asked for; the forecast rests on all of them" in index
+    assert 'href="ossel-brae-me.html' not in index
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (("--vessel", "Nowhere"), "Nowhere: these records hold no such engine"),
+        (("--engine", "E1"), "give --vessel, too"),
+    ],
+)
+def test_an_engine_that_is_not_there_is_wrong_use(
+    asked: tuple[str, ...], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert called("report", LINERS, "--out", tmp_path / "out", *asked) == 2
+    assert said in " ".join(capsys.readouterr().err.split())
+    assert not (tmp_path / "out").exists()
+
+
 @pytest.mark.slow
 def test_two_runs_give_the_same_bytes_whatever_the_hash_seed(tmp_path: Path) -> None:
     for seed in ("1", "2"):

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from wearcast.decide.order import Order
     from wearcast.decide.plan import Plan
     from wearcast.forecasting.run import Forecast
+    from wearcast.lives.history import EngineKey
     from wearcast.report.view import PlainTable
 
 
@@ -27,6 +28,21 @@ def report(
     out: Annotated[
         Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
     ],
+    vessel: Annotated[
+        str | None,
+        typer.Option(
+            "--vessel",
+            metavar="V",
+            help="Pages of this vessel alone; the forecast uses all.",
+            show_default=False,
+        ),
+    ] = None,
+    engine: Annotated[
+        str | None,
+        typer.Option(
+            "--engine", metavar="E", help="With --vessel: of this engine alone.", show_default=False
+        ),
+    ] = None,
     as_of: AsOf = None,
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
@@ -48,7 +64,10 @@ def report(
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
     from wearcast.cli.pdf import find_chromium
     from wearcast.cli.show import busy
+    from wearcast.errors import WrongUse
 
+    if engine is not None and vessel is None:
+        raise WrongUse("--engine names an engine of a vessel: give --vessel, too.")
     chromium = find_chromium() if pdf else ""  # told before the long part
     with busy("Forecasting and drawing", quiet):
         from wearcast.forecasting.run import forecast as run_forecast
@@ -59,15 +78,33 @@ def report(
 
         record_set, chosen = read(records), settings_from(settings)
         result = run_forecast(record_set, as_of, chosen, leave_out_faulty)
+        only = _asked(result, vessel, engine)
         with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
             decided = _decisions(result, leave_out_faulty) if with_decisions else _Decided()
             what_if = WhatIfSource(result, decided.plan, decided.order)
             trust = tested() if with_backtest else None
-        pages = render_each(result, __version__, decided.tables, trust, what_if)
+        pages = render_each(result, __version__, decided.tables, trust, what_if, only)
         count = write_pages(out, pages, chromium, record_set.run_date)
     if not quiet:
         printed = ", and each as PDF" if pdf else ""
         typer.echo(f"Wrote {count} pages{printed}. Open {out / 'index.html'} in a browser.")
+
+
+def _asked(result: Forecast, vessel: str | None, engine: str | None) -> tuple[EngineKey, ...]:
+    """The engines asked for; none named is all."""
+    from wearcast.errors import WrongUse
+
+    if vessel is None:
+        return ()
+    keys = tuple(result.history.engines)
+    found = tuple(key for key in keys if key[0] == vessel and engine in (None, key[1]))
+    if not found:
+        named = vessel if engine is None else f"{vessel} {engine}"
+        known = ", ".join(" ".join(key) for key in keys)
+        raise WrongUse(
+            f"{named}: these records hold no such engine with a counter reading. They hold: {known}."
+        )
+    return found
 
 
 @dataclass(frozen=True)

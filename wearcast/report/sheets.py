@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
-from wearcast.lives.history import EngineAt
+from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.report import words
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
@@ -59,6 +59,7 @@ def render_each(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
     what_if: WhatIfSource | None = None,
+    only: Collection[EngineKey] = (),
 ) -> Iterator[tuple[str, str]]:
     """Every page of a forecast, one at a time: each engine's, and last the index that gathers them.
 
@@ -76,6 +77,8 @@ def render_each(
         Of the same records: how far to trust the forecast, a section of the index.
     what_if : WhatIfSource, optional
         Of the same forecast: a form on every page to try other values.
+    only : collection of EngineKey, optional
+        Engines that get a page and a place on the index; all if empty. The forecast is that of all engines still.
 
     Yields
     ------
@@ -84,6 +87,7 @@ def render_each(
     """
     engines = cut_by_engine(forecast)
     names = words.file_names(records.engine.key for records in engines)
+    every, engines = len(engines), tuple(one for one in engines if not only or one.engine.key in only)
     companions, fleet = Companions(forecast), Fleet()
     for records in engines:
         name = names[records.engine.key]
@@ -92,9 +96,33 @@ def render_each(
         page = engine_sheet(records, name, program_version, companions, places)
         form = what_if_view(what_if, [records.engine.key]) if what_if else None
         yield name, engine_page(replace(page, what_if=form))
+    more = tuple(_of_vessels(table, {vessel for vessel, _ in only}) for table in more) if only else more
     sheet = index_sheet(forecast, engines, names, program_version, more, backtest, fleet.grids())
-    form = what_if_view(what_if) if what_if else None
+    if only:
+        sheet = _restricted(sheet, every)
+    form = what_if_view(what_if, list(only) or None) if what_if else None
     yield "index.html", index_page(replace(sheet, what_if=form))
+
+
+def _of_vessels(table: PlainTable, vessels: set[str]) -> PlainTable:
+    """The rows of some vessels; a table that names none stays whole."""
+    if not table.vessels:
+        return table
+    kept = [k for k, vessel in enumerate(table.vessels) if vessel in vessels]
+    return replace(
+        table,
+        rows=tuple(table.rows[k] for k in kept),
+        keys=tuple(table.keys[k] for k in kept) if table.keys else (),
+        vessels=tuple(table.vessels[k] for k in kept),
+        none=table.none or "Nothing for the engines shown.",
+    )
+
+
+def _restricted(sheet: IndexSheet, every: int) -> IndexSheet:
+    """An index of some engines, which says so."""
+    shown = tuple(one for one in sheet.engines if one.page)
+    told = f"{len(shown)} of {every} engines, as asked for; the forecast rests on all of them"
+    return replace(sheet, engines=shown, facts=(*sheet.facts, Fact("Shown", told)))
 
 
 def engine_sheet(
