@@ -44,7 +44,9 @@ def test_pages_stand_in_the_folder_and_the_way_to_open_them_is_said(
 def test_pages_of_one_engine_alone_and_the_index_says_so(tmp_path: Path) -> None:
     fleet = Path(__file__).parents[2] / "sample_data"
     quick = ("--no-backtest", "--no-decisions", "--quiet")
-    assert called("report", fleet, "--out", tmp_path, "--vessel", "Merrow Dain", "--engine", "ME", *quick) == 0
+    assert (
+        called("report", fleet, "--out", tmp_path, "--vessel", "Merrow Dain", "--engine", "ME", *quick) == 0
+    )
     assert sorted(path.name for path in tmp_path.iterdir()) == ["index.html", "merrow-dain-me.html"]
     index = (tmp_path / "index.html").read_text(encoding="utf-8")
     assert "1 of 4 engines, as asked for; the forecast rests on all of them" in index
