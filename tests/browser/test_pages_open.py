@@ -12,22 +12,12 @@ pytestmark = pytest.mark.browser
 
 READABLE_MS = 1000
 DRAWN_MS = 3000
+"""Of processor time, all charts: a machine with other work takes longer by the clock."""
 TRIES = 4
 """Loads of which the best is held against the limits."""
 
-WORK = """() => {
-  const start = performance.now();
-  let x = 1;
-  for (let k = 0; k < 5e6; k++) x = (x * 16807) % 2147483647;
-  return performance.now() - start + (x < 0 ? 1 : 0);
-}"""
-WORK_MS = 108.0
-"""How long that takes on the two cores at rest that the limits are meant for (measured, best of 40): where other work
-keeps them busy, the limits wait as much longer as it does."""
-
 TIMES = """() => ({
   readable: performance.getEntriesByName("first-contentful-paint")[0].startTime,
-  drawn: performance.getEntriesByName("charts-drawn")[0].startTime,
   charts: document.querySelectorAll("[data-chart]").length,
 })"""
 
@@ -62,9 +52,12 @@ def test_the_policy_stops_a_script_that_is_not_ours(
     assert stopped == {"script-src-elem", "img-src"}
 
 
-def slowness(page: Any) -> float:
-    """How many times longer than at rest a fixed piece of work takes now; at least 1."""
-    return max(1.0, sum(page.evaluate(WORK) for _ in range(5)) / 5 / WORK_MS)
+def busy_ms(page: Any) -> float:
+    """Processor time that the page has taken so far [ms]: what other work on the machine takes is not in it."""
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    metrics = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
+    return 1000 * float(metrics["TaskDuration"])
 
 
 def test_a_sheet_of_14_positions_is_readable_and_drawn_in_time(
@@ -75,10 +68,10 @@ def test_a_sheet_of_14_positions_is_readable_and_drawn_in_time(
         opened = open_page(wide_report / "vessel-01-me.html")
         opened.wait_until_drawn()
         times = opened.page.evaluate(TIMES)
-        slow = slowness(opened.page)
+        times["drawn"] = busy_ms(opened.page)
         opened.page.close()
         assert times["charts"] >= 14
-        best = {name: min(value, times[name] / slow) for name, value in best.items()}
+        best = {name: min(value, times[name]) for name, value in best.items()}
         if best["readable"] < READABLE_MS and best["drawn"] < DRAWN_MS:
             break
     assert best["readable"] < READABLE_MS, best
