@@ -126,7 +126,8 @@ class Query:
         if self.sheet:
             parts.append(f"sheet {self.sheet}")
         if self.rows:
-            parts.append(_rows_in_words(self.rows, "id" if self.came_from else "row"))
+            ids = f"{self.table} id".strip()  # ids of a book are counted table by table
+            parts.append(_rows_in_words(self.rows, ids if self.came_from else "row"))
         if self.column:
             parts.append(self.column)
         place = ", ".join(part for part in parts if part)

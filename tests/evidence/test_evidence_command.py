@@ -101,7 +101,7 @@ def test_signed_packed_repeated_and_found_changed(wearcast, fleet, tmp_path, cha
     [
         (("evidence", "repeat", "nothing.zip"), 1, "there is no such file"),
         (("evidence", "repeat", "key.pem"), 1, "cannot be opened as a ZIP file"),
-        (("evidence", "repeat", "key.pem", "--signed-by", "key.pem"), 2, "cannot be read as a public key"),
+        (("evidence", "repeat", "key.pem", "--signed-by", "key.pem"), 2, "this is a private key"),
         (pack_of(Path("nowhere"), "a.zip"), 2, "there is no such folder or file"),
         (pack_of(Path("nowhere"), "a.zip", "--sign", "none.pem"), 2, "none.pem: cannot be read"),
     ],

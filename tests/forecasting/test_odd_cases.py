@@ -218,3 +218,15 @@ def test_nothing_left_names_what_was_refused(result_of) -> None:
 def test_as_of_before_the_first_reading_says_when_that_was(result_of) -> None:
     with pytest.raises(WrongUse, match="no reading up to 2010-01-01; the first is of 2013-07-15"):
         result_of(readings=worn("1", 1, 8000), as_of=dt.date(2010, 1, 1))
+
+
+def test_a_shell_past_its_limit_is_past_it_whatever_the_yearly_use(result_of) -> None:
+    """Read below the limit of 7.950 mm at the only date there is a use of none to be known by."""
+    worn_out = worn("1", 1, 8_000, 16_000, 24_000, 32_000, rate=1.6)
+    unknown = [{"engine": "1", "hours_per_year": ""}, {"engine": "2", "hours_per_year": ""}]
+    sisters = worn("2", 1, 8_000, 16_000, 24_000, 32_000, rate=1.5)
+    table = result_of(readings=worn_out + sisters, engines=unknown).table
+    (row,) = table[table["engine"] == "1"].to_dict("records")
+    assert row["statement"] == "past limit"
+    assert row["hours_to_limit_p10"] == 0
+    assert row["date_p10"] == row["as_of_date"]

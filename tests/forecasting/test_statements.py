@@ -64,3 +64,11 @@ def test_without_yearly_use_no_window_can_be_compared() -> None:
 
 def test_every_statement_has_a_case() -> None:
     assert [name for name, _ in STATEMENTS] == [said for said, _ in CASES]
+
+
+def test_no_window_is_not_said_where_there_is_one_that_nothing_can_be_compared_with() -> None:
+    undated = Facts(
+        damage=False, past=True, disagree=False, dated=False, date_p10=None, next_window=date(2028, 1, 10),
+        following_window=None, openings=3,
+    )  # fmt: skip
+    assert statements(undated) == ("past limit", ())

@@ -42,7 +42,7 @@ def create(book: Book, quiet: Quiet = False) -> None:
         typer.echo(f"Made {address}. Next: wearcast book add {address} RECORDS --by NAME")
 
 
-@app.command("add")
+@app.command("add", short_help="Add a record set: all rows or none, nothing twice.")
 def add(
     book: Book,
     records: Annotated[
@@ -77,7 +77,7 @@ def add(
         say(added_words(added, address_of(book)))
 
 
-@app.command("list")
+@app.command("list", short_help="List the imports and the last digest.")
 def list_(book: Book) -> None:
     """List the imports: who added what when, and the digest after the last."""
     from wearcast.book.address import address_of
@@ -91,7 +91,7 @@ def list_(book: Book) -> None:
     show_imports(heads, address)
 
 
-@app.command("history")
+@app.command("history", short_help="Tell all that is known of a bearing or a reading.")
 def history(
     book: Book,
     vessel: Annotated[str, typer.Option("--vessel", metavar="V", help="Vessel.")] = "",
@@ -128,7 +128,7 @@ def history(
         raise typer.Exit(1)
 
 
-@app.command("correct")
+@app.command("correct", short_help="Take corrections down; the old value stays.")
 def correct(
     book: Book,
     corrections: Annotated[
@@ -153,7 +153,7 @@ def correct(
         say(corrected_words(done, address_of(book)))
 
 
-@app.command("export")
+@app.command("export", short_help="Write the book as a record set again.")
 def export(
     book: Book,
     out: Annotated[
@@ -188,7 +188,7 @@ def export(
         )
 
 
-@app.command("verify")
+@app.command("verify", short_help="Find anything changed, missing or put in.")
 def verify(
     book: Book,
     expect: Annotated[
@@ -212,7 +212,7 @@ def verify(
         raise typer.Exit(1)
 
 
-@app.command("backup")
+@app.command("backup", short_help="Copy the book into one file, also while others write.")
 def backup(
     book: Book,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="A new .book file.", show_default=False)],
@@ -232,7 +232,7 @@ def backup(
         )
 
 
-@app.command("upgrade")
+@app.command("upgrade", short_help="Bring a book of an earlier version up to date.")
 def upgrade(book: Book) -> None:
     """Bring a book made by an earlier version to the tables of this one."""
     from wearcast.book.address import address_of

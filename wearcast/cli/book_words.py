@@ -54,6 +54,8 @@ def added_words(added: Added, address: Address) -> list[str]:
             f"Another value than the book's: {counted(added.differing)}. Of each such pair neither counts until one is "
             f"corrected, withdrawn or confirmed: wearcast check {address} lists them."
         )
+    elif added.import_id is not None:
+        lines.append(f"See what is refused or doubted: wearcast check {address}")
     return [*lines, *_digest_words(added.digest, address, added.import_id is not None)]
 
 
@@ -123,7 +125,9 @@ def show_imports(heads: Sequence[Head], address: Address) -> None:
 def show_history(rows: Sequence[Told], with_place: bool) -> None:
     """Rows in order of date, each with where it came from and what was corrected."""
     if not rows:
-        typer.echo("The book holds no reading and no event of that name.")
+        typer.echo(
+            "The book holds nothing there: check names and ids with wearcast book list, or without --half."
+        )
         return
     for row in rows:
         say([_headline(row, with_place)])

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -13,6 +15,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from wearcast.forecasting.run import Forecast
+
+CLEARLY_SOONER = 0.8
+"""Share of the early hours from which what the doubted readings would say is told beside the table (judgement)."""
 
 
 def forecast(
@@ -77,13 +82,26 @@ def show_forecast(result: Forecast, out: Console) -> None:
             table.add_row(
                 place_in_words(row),
                 hours_range_in_words(row),
-                date_in_words(row["date_p10"], run_date),
+                date_in_words(row["date_p10"], run_date, float(row["hours_to_limit_p10"])),
                 row["statement"],
             )
         show_padded(table, out)
+        _show_doubted(records_of(rows), out)
         since = days_since_in_words(result.history.engines[(key[0], key[1])], run_date)
         out.print(f"{since}\n" if since else "")
     show_behind(result, out)
+
+
+def _show_doubted(rows: Sequence[Mapping[str, Any]], out: Console) -> None:
+    """Where the doubted readings, let in, would bring the early end clearly forward."""
+    from wearcast.forecasting.words import hours_in_words, place_in_words
+
+    for row in rows:
+        without, beside = float(row["hours_to_limit_p10"]), float(row["hours_to_limit_p10_with_doubted"])
+        if beside < CLEARLY_SOONER * without or (isfinite(beside) and not isfinite(without)):
+            out.print(
+                f"  {place_in_words(row)}: with the doubted readings let in, 10 % within {hours_in_words(beside)} h."
+            )
 
 
 def show_behind(result: Forecast, out: Console) -> None:
@@ -99,6 +117,7 @@ def show_behind(result: Forecast, out: Console) -> None:
         )
     out.print(
         "Hours are running hours from each engine's as-of moment, a range: with 10 % chance the limit is "
-        "reached sooner than the first, with 90 % by the last. Open: no upper bound from these readings.\n"
+        "reached sooner than the first, with 90 % by the last. Open: no upper bound from these readings. Not "
+        "dated: no yearly use known, or too far off.\n"
         "Readings suggest; maker's limits and intervals, class and licensed engineers decide."
     )

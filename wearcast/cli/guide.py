@@ -12,7 +12,7 @@ def guide(
         str, typer.Argument(metavar="[PAGE]", help="Which page; all are listed without one.")
     ] = "",
 ) -> None:
-    """Read the guide: first forecast, records, sheets, statements, trust, messages, safety."""
+    """Read the guide; without a page, list its pages."""
     from rich.markdown import Markdown
 
     from wearcast.cli.show import console, show_padded

@@ -39,18 +39,20 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-app.command("demo")(demo.demo)
-app.command("check")(check.check)
-app.command("forecast")(forecast.forecast)
-app.command("backtest")(backtest.backtest)
-app.command("plan")(plan.plan)
-app.command("order")(order.order)
-app.command("compare")(compare.compare)
-app.command("report")(report.report)
-app.command("form")(form.form)
-app.add_typer(book.app, name="book")
-app.add_typer(mapping.app, name="mapping")
-app.add_typer(evidence.app, name="evidence")
+app.command("demo", short_help="Write the records of four invented sister engines.")(demo.demo)
+app.command("check", short_help="List what is refused and what is doubted.")(check.check)
+app.command("forecast", short_help="Forecast the running hours to the replacement limit.")(forecast.forecast)
+app.command("backtest", short_help="Show how far past forecasts were right.")(backtest.backtest)
+app.command("plan", short_help="Say which bearings to open at which window.")(plan.plan)
+app.command("order", short_help="Say which shells to order, how many and by when.")(order.order)
+app.command("compare", short_help="Compare the wear rates of sister engines.")(compare.compare)
+app.command("report", short_help="Write pages that open without a network.")(report.report)
+app.command("form", short_help="Write a form for the ship to fill in.")(form.form)
+app.add_typer(book.app, name="book", short_help="Keep readings for years, nothing overwritten.")
+app.add_typer(mapping.app, name="mapping", short_help="Say how another's sheet is to be read.")
+app.add_typer(
+    evidence.app, name="evidence", short_help="Pack what a forecast rests on; work a pack out again."
+)
 app.command("guide")(guide.guide)
 
 

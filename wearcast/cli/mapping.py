@@ -22,7 +22,7 @@ def _mapping() -> None:
     """Other people's sheets."""
 
 
-@app.command("draft")
+@app.command("draft", short_help="Propose a mapping to edit.")
 def draft(
     source: Annotated[
         Path,

@@ -24,7 +24,7 @@ Records = Annotated[
     str,
     typer.Argument(
         metavar="RECORDS",
-        help="A folder of CSV files, an .xlsx workbook, or a record book.",
+        help="A folder of CSV files, an .xlsx workbook, or a record book: a .book file or a postgresql:// URL.",
         show_default=False,
     ),
 ]

@@ -85,7 +85,7 @@ def repeat(source: Path, trusted: Ed25519PublicKey | None = None) -> Repeated:
         If it is no pack, or not safe to open.
     """
     if not source.is_file():
-        raise NotAPack(f"{source}: there is no such file.")
+        raise NotAPack(f"{source}: there is no such file. Name the .zip that wearcast evidence pack wrote.")
     found = Repeated()
     with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
         opened, given = Path(scratch) / "pack", Path(scratch) / "given"

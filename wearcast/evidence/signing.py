@@ -64,10 +64,16 @@ def public_key(pem: bytes, name: str) -> Ed25519PublicKey:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
     from cryptography.hazmat.primitives.serialization import load_pem_public_key
 
+    if b"PRIVATE KEY" in pem:
+        raise WrongUse(
+            f"{name}: this is a private key. Name the public one, PUBLIC.pem; keep the private key to yourself."
+        )
     try:
         key = load_pem_public_key(pem)
-    except (ValueError, UnsupportedAlgorithm) as problem:
-        raise WrongUse(f"{name}: cannot be read as a public key in PEM ({problem}).") from None
+    except (ValueError, UnsupportedAlgorithm):
+        raise WrongUse(
+            f"{name}: cannot be read as a public key in PEM, a text file that begins with BEGIN PUBLIC KEY."
+        ) from None
     if not isinstance(key, Ed25519PublicKey):
         raise WrongUse(f"{name}: expected an Ed25519 public key, found another kind.")
     return key

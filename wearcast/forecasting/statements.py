@@ -69,10 +69,13 @@ STATEMENTS: tuple[tuple[str, Callable[[Facts], bool]], ...] = (
 def statements(facts: Facts) -> tuple[str, tuple[str, ...]]:
     """The row's statement, and the weightier-than-`LATER` others that hold as well.
 
-    A limit before the next window is not said again as one before the following window.
+    A limit before the next window is not said again as one before the following window, and that no window is given
+    not where there is one that no date can be compared with.
     """
     holding = [name for name, holds in STATEMENTS if holds(facts)]
     others = [name for name in holding[1:] if name != LATER]
     if BEFORE_NEXT in holding and BEFORE_FOLLOWING in others:
         others.remove(BEFORE_FOLLOWING)
+    if facts.next_window is not None and NO_WINDOW in others:
+        others.remove(NO_WINDOW)
     return holding[0], tuple(others)

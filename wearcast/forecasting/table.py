@@ -12,7 +12,7 @@ import pandas as pd
 
 from wearcast.companions.walls_clearance import Disagreement
 from wearcast.forecasting.life_facts import LifeFacts
-from wearcast.forecasting.outlook import QUANTILES, Outlook
+from wearcast.forecasting.outlook import DATE_QUANTILES, QUANTILES, Outlook
 from wearcast.forecasting.own import OwnForecasts
 from wearcast.forecasting.statements import PAST, Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
@@ -102,7 +102,10 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     limit = (series or history.series[int(outlook.shown[k])]).limit
     assert limit is not None  # classes are made of series with a limit
     mine = inputs.facts.rows(index)
-    dates = [_date_after(engine, outlook.years[k, j]) for j in range(3)]
+    at = (QUANTILES.index(q) for q in DATE_QUANTILES)
+    dates = [
+        _date_after(engine, float(outlook.years[k, j]), float(outlook.hours[k, q])) for j, q in enumerate(at)
+    ]
     values: dict[str, Any] = {
         **_identity(life, engine),
         "last_opened": inputs.facts.last_opened(index),
@@ -205,8 +208,13 @@ def _own_values(own: OwnForecasts, governing: int) -> dict[str, Any]:
     }
 
 
-def _date_after(engine: EngineAt, years: float) -> date | None:
-    """The date that many years after as-of; None where it cannot be said or lies past the calendar."""
+def _date_after(engine: EngineAt, years: float, hours: float) -> date | None:
+    """The date that many years after as-of; None where it cannot be said or lies past the calendar.
+
+    No hours are no days, whatever the yearly use and known or not.
+    """
+    if hours <= 0:
+        return engine.as_of
     if not np.isfinite(years):
         return None
     days = int(np.floor(years * DAYS_PER_YEAR))
@@ -240,7 +248,9 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     with_doubted = replace(
         without,
         past=governed and bool(outlook.with_doubted.level_um[k] >= limit.allowance_um),
-        date_p10=_date_after(engine, float(outlook.with_doubted.years_p10[k])),
+        date_p10=_date_after(
+            engine, float(outlook.with_doubted.years_p10[k]), float(outlook.with_doubted.hours_p10[k])
+        ),
         openings=facts.openings_run_in(index, inputs.running_in_h, with_doubted=True),
     )
     if facts.read_past_limit(index, with_doubted=True):

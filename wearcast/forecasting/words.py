@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from math import floor, isfinite, log10
+from math import floor, isfinite, log10, nan
 from typing import Any
 
 from wearcast.lives.history import EngineAt
@@ -37,10 +37,10 @@ def hours_range_in_words(row: Mapping[str, Any]) -> str:
     return " - ".join(hours_in_words(float(row[f"hours_to_limit_p{q}"])) for q in (10, 50, 90))
 
 
-def date_in_words(on: date | None, run_date: date | None = None) -> str:
-    """A date, or `open` where there is none; one that lies before the run is marked."""
+def date_in_words(on: date | None, run_date: date | None = None, hours: float = nan) -> str:
+    """A date; where there is none `open`, or `not dated` where there are hours; marked where before the run."""
     if on is None or on != on:  # noqa: PLR0124  (NaT differs from itself)
-        return "open"
+        return "not dated" if isfinite(hours) else "open"
     return f"{on.isoformat()}{' (passed)' if run_date is not None and on < run_date else ''}"
 
 

@@ -144,7 +144,8 @@ def _early(records: EngineRecords, row: Row | None, x: float) -> Markup:
         return text("no forecast", x, y, "quiet", "middle")
     on = row.values["date_p10"]
     if isinstance(on, date):
-        inner = joined(["10 %: ", tag("tspan", on.isoformat(), data_fact="date_p10")])
+        told = date_words(records, on)
+        inner = joined(["10 %: " if told == on.isoformat() else "", tag("tspan", told, data_fact="date_p10")])
         return tag("text", inner, class_="figure", x=x, y=y, text_anchor="middle")
     return text(early_words(records, row), x, y, "quiet", "middle")
 
