@@ -212,7 +212,8 @@ const whatIf = (() => {
       [SAID.later, true],
     ].filter(([, holds]) => holds).map(([name]) => name);
     const others = holding.slice(1).filter(
-      (name) => name !== SAID.later && !(name === SAID.beforeFollowing && holding.includes(SAID.beforeNext)),
+      (name) => name !== SAID.later && !(name === SAID.beforeFollowing && holding.includes(SAID.beforeNext)) &&
+        !(name === SAID.noWindow && facts.nextWindow !== null),
     );
     return { statement: holding[0], others };
   }
