@@ -62,6 +62,6 @@ def test_a_shell_taken_out_ages_no_further(records: EngineRecords) -> None:
 def test_the_chart_names_its_three_axes(records: EngineRecords) -> None:
     made = layout(trend(records, "main", "3"))
     names = [one["text"] for one in made["annotations"] if one["xref"] == "paper" and one["x"] == 0]
-    assert names == ["total h", "shell h", "month"]
+    assert names == ["total h<br>shell h<br>month"]
     assert all(text.count("<br>") == 2 for text in made["xaxis"]["ticktext"])
     assert len(made["xaxis"]["tickvals"]) == len(made["xaxis"]["ticktext"])
