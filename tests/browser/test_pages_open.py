@@ -10,11 +10,8 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-READABLE_MS = 1000
-DRAWN_MS = 3000
-"""Of processor time, all charts: a machine with other work takes longer by the clock."""
 TRIES = 4
-"""Loads of which the best is held against the limits."""
+"""Loads of which the best counts."""
 
 TIMES = """() => ({
   readable: performance.getEntriesByName("first-contentful-paint")[0].startTime,
@@ -60,22 +57,19 @@ def busy_ms(page: Any) -> float:
     return 1000 * float(metrics["TaskDuration"])
 
 
-def test_a_sheet_of_14_positions_is_readable_and_drawn_in_time(
+def test_a_sheet_of_14_positions_is_readable_before_all_is_drawn(
     wide_report: Path, open_page: Callable[..., Any]
 ) -> None:
-    best = {"readable": float("inf"), "drawn": float("inf")}
+    """A share of one and the same load: seconds belong to a machine, and stand in the contributors' tables."""
+    shares = []
     for _ in range(TRIES):
         opened = open_page(wide_report / "vessel-01-me.html")
         opened.wait_until_drawn()
         times = opened.page.evaluate(TIMES)
-        times["drawn"] = busy_ms(opened.page)
+        shares.append(times["readable"] / busy_ms(opened.page))
         opened.page.close()
         assert times["charts"] >= 14
-        best = {name: min(value, times[name]) for name, value in best.items()}
-        if best["readable"] < READABLE_MS and best["drawn"] < DRAWN_MS:
-            break
-    assert best["readable"] < READABLE_MS, best
-    assert best["drawn"] < DRAWN_MS, best
+    assert min(shares) < 1, shares
 
 
 def test_a_chart_far_below_is_drawn_when_it_is_reached(
