@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from wearcast.companions.findings import listed_term
 from wearcast.doubts.family import Found
+from wearcast.lives.event_query import query_of_event
 from wearcast.lives.history import History
 from wearcast.lives.shells import Event
 from wearcast.queries import Query
@@ -47,19 +48,5 @@ def _query(event: Event) -> Query:
     listed = listed_term(event.finding)
     named = f"{event.finding} ({listed.tells})" if listed else f'"{event.finding}"'
     text = f"damage noted at {event.place} on {event.on}: {named}, and no renewal is recorded since."
-    return Query(
-        "damage_noted",
-        text,
-        "Damage overrides the trend, whatever wall is left. If the shell was renewed, add the event.",
-        table="events",
-        rows=(event.row,),
-        file=event.file,
-        sheet=event.sheet,
-        column="finding",
-        found=event.finding,
-        vessel=event.place.vessel,
-        engine=event.place.engine,
-        bearing=event.place.bearing,
-        position=event.place.position,
-        half=event.place.half,
-    )
+    ask = "Damage overrides the trend, whatever wall is left. If the shell was renewed, add the event."
+    return query_of_event(event, "damage_noted", text, ask, "finding", event.finding)

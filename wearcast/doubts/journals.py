@@ -10,6 +10,7 @@ from wearcast.companions.journal import journals_at_openings
 from wearcast.companions.journal_parts import PLACE
 from wearcast.doubts.family import Found, confirmed, query_of_set
 from wearcast.frames import row_numbers_of, rows_of
+from wearcast.lives.event_query import query_of_event
 from wearcast.lives.history import History
 from wearcast.lives.journals import JOURNAL_STEP_MM
 from wearcast.lives.shells import EPOCH, STANDARD, Event, same_size
@@ -41,34 +42,27 @@ def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
     return Found(tuple(queries), tuple(lost))
 
 
+def _bearing_of(event: Event) -> tuple[str, str, str, str]:
+    place = event.place
+    return (place.vessel, place.engine, place.bearing, place.position)
+
+
 def _ground_without_shell(history: History) -> list[Query]:
     fitted = {
-        (event.place.vessel, event.place.engine, event.place.bearing, event.place.position, event.on)
-        for event in history.events
-        if event.kind in ("fitted", "renewal")
+        (*_bearing_of(event), event.on) for event in history.events if event.kind in ("fitted", "renewal")
     }
     return [
-        Query(
+        query_of_event(
+            event,
             "journal_query",
             f"the journal at {event.place} was ground to {event.shell_size or 'an unstated size'} on {event.on}, "
             "and no new shell is recorded at that opening.",
             "Add the renewal, or correct the regrind.",
-            table="events",
-            rows=(event.row,),
-            file=event.file,
-            sheet=event.sheet,
-            column="event",
-            found="regrind",
-            vessel=event.place.vessel,
-            engine=event.place.engine,
-            bearing=event.place.bearing,
-            position=event.place.position,
-            half=event.place.half,
+            "event",
+            "regrind",
         )
         for event in history.events
-        if event.kind == "regrind"
-        and (event.place.vessel, event.place.engine, event.place.bearing, event.place.position, event.on)
-        not in fitted
+        if event.kind == "regrind" and (*_bearing_of(event), event.on) not in fitted
     ]
 
 
@@ -83,26 +77,17 @@ def _undersize_out_of_nowhere(history: History) -> list[Query]:
     dated = (event for event in history.events if event.kind in ("fitted", "renewal", "regrind"))
     first: dict[tuple[str, str, str, str], Event] = {}
     for event in sorted(dated, key=lambda event: (event.on or EPOCH, event.kind != "regrind", event.row)):
-        place = event.place
-        first.setdefault((place.vessel, place.engine, place.bearing, place.position), event)
+        first.setdefault(_bearing_of(event), event)
     return [
-        Query(
+        query_of_event(
+            event,
             "journal_query",
             f"a shell of size {event.shell_size} was put in at {event.place} on {event.on}; no regrind, no journal "
             "diameter and no earlier shell of that size is recorded there.",
             "Check journal and shell at the engine: a shell of the wrong size burns. Then add the regrind, the "
             "journal diameter or the earlier fitting, or confirm the event.",
-            table="events",
-            rows=(event.row,),
-            file=event.file,
-            sheet=event.sheet,
-            column="shell_size",
-            found=event.shell_size,
-            vessel=event.place.vessel,
-            engine=event.place.engine,
-            bearing=event.place.bearing,
-            position=event.place.position,
-            half=event.place.half,
+            "shell_size",
+            event.shell_size,
         )
         for at, event in first.items()
         if event.kind == "renewal"

@@ -42,6 +42,8 @@ FORECAST_COLUMNS = (
     "own_hours_p95",
 )  # fmt: skip
 DATE_COLUMNS = ("date_p10", "date_p50", "date_p90")
+_AT_DATES = tuple(QUANTILES.index(q) for q in DATE_QUANTILES)
+"""Where among `QUANTILES` the hours of each date stand."""
 """What is left empty where an event of the shell's history was left out."""
 
 NO_UPPER_BOUND = "no upper bound from these readings"
@@ -102,9 +104,9 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     limit = (series or history.series[int(outlook.shown[k])]).limit
     assert limit is not None  # classes are made of series with a limit
     mine = inputs.facts.rows(index)
-    at = (QUANTILES.index(q) for q in DATE_QUANTILES)
     dates = [
-        _date_after(engine, float(outlook.years[k, j]), float(outlook.hours[k, q])) for j, q in enumerate(at)
+        _date_after(engine, float(outlook.years[k, j]), float(outlook.hours[k, q]))
+        for j, q in enumerate(_AT_DATES)
     ]
     values: dict[str, Any] = {
         **_identity(life, engine),

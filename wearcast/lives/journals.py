@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.frames import row_numbers_of
+from wearcast.lives.event_query import query_of_event
 from wearcast.lives.limits import LimitBook
 from wearcast.lives.shells import EPOCH, Event, same_size
 from wearcast.queries import Query
@@ -137,19 +138,5 @@ def _measured_mm(event: Event, journals: Journals, ground: Event | None) -> floa
 
 
 def _query(event: Event, text: str, rows: tuple[int, ...]) -> Query:
-    return Query(
-        "journal_size",
-        text,
-        "Check the part fitted and the journal before anything runs; then correct the record.",
-        table="events",
-        rows=rows,
-        file=event.file,
-        sheet=event.sheet,
-        column="shell_size",
-        found=event.shell_size,
-        vessel=event.place.vessel,
-        engine=event.place.engine,
-        bearing=event.place.bearing,
-        position=event.place.position,
-        half=event.place.half,
-    )
+    ask = "Check the part fitted and the journal before anything runs; then correct the record."
+    return query_of_event(event, "journal_size", text, ask, "shell_size", event.shell_size, rows)
