@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from simulate import Fleet, FleetPlan, draw_fleet
 from sklearn.base import clone
 from sklearn.exceptions import NotFittedError
 from sklearn.model_selection import KFold, cross_val_predict
@@ -20,7 +21,6 @@ from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.coefficients import coefficients
 from wearcast.wear.predict import carried_forward
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import Fleet, FleetPlan, draw_fleet
 
 PLAN = FleetPlan(n_engines=3, n_positions=4, measured_new_share=0.0, fewest_readings=2)
 CORE = {"opening": "opening", "limit": 50.0, "default_u_um": 6.0, "log_sd": 0.6}

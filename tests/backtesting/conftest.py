@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from simulate import FleetPlan, draw_fleet
 
 import wearcast
 from wearcast.records.records import RecordSet
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 RUN = dt.date(2026, 1, 1)
 NEW_MM = 7.9925  # middle of the new wall of the limits these records get: 7.985 to 8.000

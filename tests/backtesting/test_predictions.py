@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.backtesting.lines import last_two_points, own_line_predictions, two_point_predictions
 from wearcast.backtesting.predictions import (
@@ -21,7 +22,6 @@ from wearcast.wear.own_line import fit_lines
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.predict import predict_readings
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 
 @pytest.fixture(scope="module")

@@ -10,16 +10,13 @@ import pytest
 
 import wearcast
 from wearcast.decide.stand import Stand, take_stand
-from wearcast.records.demo import write_demo
 
 RUN = dt.date(2026, 11, 1)
 
 
 @pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("decide") / "demo"
-    write_demo(folder)
-    return folder
+def demo_folder() -> Path:
+    return Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="session")

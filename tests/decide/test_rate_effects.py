@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.decide.rate_effects import Effects, rate_effects
 from wearcast.wear.pooled import ClassReadings, estimate
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 
 @pytest.fixture(scope="module")

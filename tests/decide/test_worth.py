@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.stats import norm
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.decide.stand import ClassAhead
 from wearcast.decide.worth import worth_of_opening
@@ -13,7 +14,6 @@ from wearcast.wear.crossing import hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.estimate import mode_only
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 RISK = 0.10
 

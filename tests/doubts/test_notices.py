@@ -9,7 +9,6 @@ import pytest
 
 from wearcast.doubts.doubt import doubt
 from wearcast.lives.build import build
-from wearcast.records.demo import write_demo
 from wearcast.records.read import read
 
 FINDING = {"event": "finding", "finding": "bond failure", "date": "2021-01-01", "counter_h": "8000"}
@@ -57,10 +56,9 @@ def test_an_undersize_shell_and_a_store_of_standard_ones(record_folder, spares, 
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[list, dict]:
-    folder = tmp_path_factory.mktemp("demo") / "fleet"
-    write_demo(folder)
-    truth = json.loads((Path(folder) / "truth.json").read_text(encoding="utf-8"))
+def demo() -> tuple[list, dict]:
+    folder = Path(__file__).parents[2] / "sample_data"
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
     return list(doubt(build(read(folder))).queries), truth
 
 

@@ -20,7 +20,6 @@ from wearcast.decide.plan import plan_at
 from wearcast.decide.stand import take_stand
 from wearcast.decide.what_if import UseOf, WhatIf, changed_records
 from wearcast.forecasting.run import Forecast, forecast
-from wearcast.records.demo import write_demo
 from wearcast.records.read import read
 from wearcast.report.sheets import render
 from wearcast.report.what_if import WhatIfSource
@@ -32,10 +31,8 @@ NASTY = "</script><script>alert(1)</script>"
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> WhatIfSource:
-    folder = tmp_path_factory.mktemp("what-if") / "demo"
-    write_demo(folder)
-    records = read(folder, run_date=RUN)
+def demo() -> WhatIfSource:
+    records = read(Path(__file__).parents[2] / "sample_data", run_date=RUN)
     stand = take_stand(records)
     return WhatIfSource(forecast(records), plan_at(stand, 0.10), order_at(stand, 0.95))
 

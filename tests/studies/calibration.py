@@ -19,12 +19,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from simulate import Fleet, FleetPlan, draw_fleet
 
 from wearcast.wear.crossing import LONGEST_KH, PROBABILITIES, hours_to_limit
 from wearcast.wear.pooled import Estimate, estimate, posterior
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import clustered_mean, pinball_loss
-from wearcast.wear.simulate import Fleet, FleetPlan, draw_fleet
 
 ENGINES = (2, 4, 8)
 SEED = 20261125

@@ -28,6 +28,7 @@ from pathlib import Path
 
 import numpy as np
 from calibration import told_the_truth
+from simulate import Fleet, FleetPlan, draw_fleet
 
 from wearcast.decide.fewest import fewest_openings
 from wearcast.decide.need_dates import at_windows, count_within, enough, years_until
@@ -39,7 +40,6 @@ from wearcast.wear.pooled import Estimate, estimate, posterior
 from wearcast.wear.pooled.draws import joint_draws
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import pit
-from wearcast.wear.simulate import Fleet, FleetPlan, draw_fleet
 
 SEED = 20261126
 PLAN = FleetPlan(renewal_share=0.0)

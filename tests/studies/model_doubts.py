@@ -17,6 +17,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.pooled import ClassReadings, posterior
 from wearcast.wear.pooled.estimate import mode_only
@@ -24,7 +25,6 @@ from wearcast.wear.pooled.openings import opening_errors
 from wearcast.wear.pooled.screening import screen
 from wearcast.wear.predict import predict_readings
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 SEED = 20261127
 PRIORS = Priors()

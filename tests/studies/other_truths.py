@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from simulate import FleetPlan, OtherTruth, draw_other_fleet
 
 from wearcast.wear.crossing import LONGEST_KH, hours_to_limit
 from wearcast.wear.inverse import hours_at_limit
@@ -25,7 +26,6 @@ from wearcast.wear.pooled import ClassReadings, Estimate, posterior
 from wearcast.wear.pooled.screening import screen
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import clustered_mean, pinball_loss
-from wearcast.wear.simulate import FleetPlan, OtherTruth, draw_other_fleet
 
 SEED = 20261126
 PLAN = FleetPlan(renewal_share=0.3, step_um=10.0)

@@ -41,10 +41,11 @@ def test_a_plug_in_of_wrong_standard_deviations_would_be_caught():
     """The same figures with every standard deviation halved: far too early too often."""
     from dataclasses import replace
 
+    from simulate import draw_fleet
+
     from wearcast.wear.crossing import hours_to_limit
     from wearcast.wear.pooled import estimate, posterior
     from wearcast.wear.priors import Priors
-    from wearcast.wear.simulate import draw_fleet
 
     calibration = study("calibration")
     parts = []

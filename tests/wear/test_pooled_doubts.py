@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from simulate import FleetPlan, OtherTruth, draw_other_fleet
 
 from wearcast.wear.pooled import estimate
 from wearcast.wear.pooled.openings import end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.pooled.screening import screen
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, OtherTruth, draw_other_fleet
 
 PRIORS = Priors()
 PLAIN = OtherTruth(gamma_wear=False, lognormal_rates=False, slip_share=0.0, fast_factor=1.0)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.crossing import hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
@@ -13,7 +14,6 @@ from wearcast.wear.pooled.layout import build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood
 from wearcast.wear.pooled.theta_points import central_composite, theta_points
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 PRIORS = Priors()
 

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from without_priors import estimate_without_priors
 
 from wearcast.wear.pooled import ClassReadings, posterior
 from wearcast.wear.pooled.coefficients import coefficients
-from wearcast.wear.pooled.without_priors import estimate_without_priors
 
 RANDOM_LINE = {
     "variances": ("reading_error", "shell_rate", "new_wall"),

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 from scipy import stats
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.chances import probability_beyond
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.positive_rates import positive_rates
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 PRIORS = Priors()
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.predict import (
@@ -13,7 +14,6 @@ from wearcast.wear.predict import (
     worth_of_reading,
 )
 from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import FleetPlan, draw_fleet
 
 PRIORS = Priors()
 

@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+from counts import count_quantile, poisson_binomial
 from scipy import stats
 
-from wearcast.wear.counts import count_quantile, poisson_binomial
 from wearcast.wear.scores import (
     clustered_mean,
     crps_ensemble,

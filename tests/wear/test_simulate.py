@@ -2,13 +2,11 @@
 
 from dataclasses import replace
 
+import fleet_paths
 import numpy as np
 import pytest
 from scipy import stats
-
-from wearcast.wear import fleet_paths
-from wearcast.wear.priors import Priors
-from wearcast.wear.simulate import (
+from simulate import (
     FleetPlan,
     OtherTruth,
     draw_fleet,
@@ -17,6 +15,8 @@ from wearcast.wear.simulate import (
     median_sigma,
     with_one_engine,
 )
+
+from wearcast.wear.priors import Priors
 
 PRIORS = Priors()
 

@@ -8,8 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-
-from wearcast.wear.fleet_paths import (
+from fleet_paths import (
     Visits,
     brownian_wear,
     draw_visits,
@@ -17,7 +16,8 @@ from wearcast.wear.fleet_paths import (
     rate_spread,
     true_hours_to_limit,
 )
-from wearcast.wear.fleet_plan import FleetPlan, OtherTruth, with_one_engine
+from fleet_plan import FleetPlan, OtherTruth, with_one_engine
+
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.priors import Priors

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from wearcast.records.demo import openings as o
-from wearcast.records.demo import world as w
-from wearcast.records.demo.shells import Chance, Shell
+from demo_fleet import openings as o
+from demo_fleet import world as w
+from demo_fleet.shells import Chance, Shell
 
 COLUMNS = (
     "vessel", "engine", "bearing", "position", "half", "date", "counter_h", "event", "shell_size", "new_value",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from wearcast.records.demo import openings as o
-from wearcast.records.demo import world as w
-from wearcast.records.demo.shells import Chance, Shell
+from demo_fleet import openings as o
+from demo_fleet import world as w
+from demo_fleet.shells import Chance, Shell
 
 UM = 1000.0
 

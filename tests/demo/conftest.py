@@ -6,8 +6,7 @@ import csv
 import json
 
 import pytest
-
-from wearcast.records.demo import demo_files
+from demo_fleet import demo_files
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from statistics import NormalDist
 
-from wearcast.records.demo import openings as o
-from wearcast.records.demo import world as w
+from demo_fleet import openings as o
+from demo_fleet import world as w
 
 _NORMAL = NormalDist()
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from wearcast.records.demo import openings as o
-from wearcast.records.demo import world as w
-from wearcast.records.demo.histories import allowance_left_um
-from wearcast.records.demo.shells import Chance, Shell
-from wearcast.records.demo.tables import SLIPS, Fleet, Rows
+from demo_fleet import openings as o
+from demo_fleet import world as w
+from demo_fleet.histories import allowance_left_um
+from demo_fleet.shells import Chance, Shell
+from demo_fleet.tables import SLIPS, Fleet, Rows
 
 MADE_BY = "wearcast demo"
 

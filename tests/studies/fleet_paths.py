@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from fleet_plan import FleetPlan, OtherTruth
 
-from wearcast.wear.fleet_plan import FleetPlan, OtherTruth
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.priors import Priors
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from wearcast.records.demo.world import HALVES, MAINS, MERROW, OSSEL, QUILLO, STANDARD, TARN, UNDERSIZE
+from demo_fleet.world import HALVES, MAINS, MERROW, OSSEL, QUILLO, STANDARD, TARN, UNDERSIZE
 
 ALL = tuple(MAINS)
 RODS = (1, 2, 3, 4, 5, 6)

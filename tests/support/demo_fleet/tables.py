@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from wearcast.records.demo import world as w
-from wearcast.records.demo.events import COLUMNS as EVENT_COLUMNS
-from wearcast.records.demo.events import event_rows
-from wearcast.records.demo.histories import bearing_history
-from wearcast.records.demo.measuring import Crew, Reading
-from wearcast.records.demo.shells import Chance, Shell
+from demo_fleet import world as w
+from demo_fleet.events import COLUMNS as EVENT_COLUMNS
+from demo_fleet.events import event_rows
+from demo_fleet.histories import bearing_history
+from demo_fleet.measuring import Crew, Reading
+from demo_fleet.shells import Chance, Shell
 
 READING_COLUMNS = (
     "vessel", "engine", "bearing", "position", "half", "point", "quantity", "value", "unit", "date",

@@ -12,9 +12,9 @@ from collections import defaultdict
 from itertools import count
 from statistics import linear_regression
 
-from wearcast.records.demo import world as w
-from wearcast.records.demo.measuring import Crew, Reading
-from wearcast.records.demo.shells import Chance, Shell, shells_at
+from demo_fleet import world as w
+from demo_fleet.measuring import Crew, Reading
+from demo_fleet.shells import Chance, Shell, shells_at
 
 STRAY_SD = 3.0  # beyond this a sound reading would be doubted; whatever the tool doubts was planted
 PAST_LIMIT_UM = 5.0  # no shell was found worn further past its limit than this
