@@ -32,10 +32,10 @@ from wearcast.forecasting.run import Forecast, forecast, with_fits
 from wearcast.forecasting.statements import Facts, statements
 from wearcast.lives.build import build
 from wearcast.records.read import read
-from wearcast.report.numbers import chance as chance_words
 from wearcast.report.what_if import WhatIfSource
 from wearcast.wear.crossing import HoursToLimit
 from wearcast.wear.dates import probability_within, years_to_limit
+from wearcast.words import chance as chance_words
 
 pytestmark = pytest.mark.browser
 

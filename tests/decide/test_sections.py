@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
-import pytest
-
 from wearcast.decide.compare import compare_at
 from wearcast.decide.order import order_at
 from wearcast.decide.plan import plan_at
 from wearcast.decide.sections import order_rows, place_rows, window_rows
-from wearcast.decide.shares import share_in_words
 
 TARN = ("Tarn Ivelle", "ME")
-
-
-@pytest.mark.parametrize("chance", [0.0, 0.004, 0.0999, 0.1001, 0.5, 0.994, 0.9999, 1.0])
-def test_a_chance_is_never_carried_to_certainty_or_over_the_risk(chance: float) -> None:
-    said = share_in_words(chance, 0.10)
-    assert (said == "0 %") == (chance == 0)
-    assert (said == "100 %") == (chance == 1)
-    if said[0].isdigit() and chance != 0.10:
-        assert (Decimal(said.split()[0]) > 10) == (chance > 0.10)
 
 
 def test_the_order_of_one_engine_is_driven_by_its_own_places(demo) -> None:

@@ -11,10 +11,10 @@ from wearcast.report import inks
 from wearcast.report.axes import hours_axis
 from wearcast.report.fans import fan_traces
 from wearcast.report.gather import EngineRecords, cut_by_engine
-from wearcast.report.numbers import NO_UPPER_BOUND, NOT_SAID, exact_mm, hours
 from wearcast.report.sheets import engine_sheet
 from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import ChartView, EngineSheet, PositionSection
+from wearcast.words import NO_UPPER_BOUND, NOT_SAID, exact_mm, hours
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wearcast.report.positions import Spot, shaft
-from wearcast.report.words import file_names, listed, point_words
+from wearcast.report.words import file_names
+from wearcast.words import listed, point_words
 
 
 @given(st.lists(st.tuples(st.text(max_size=200), st.text(max_size=20)), unique=True, max_size=8))

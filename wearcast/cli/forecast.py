@@ -94,13 +94,14 @@ def show_forecast(result: Forecast, out: Console) -> None:
 
 def _show_doubted(rows: Sequence[Mapping[str, Any]], out: Console) -> None:
     """Where the doubted readings, let in, would bring the early end clearly forward."""
-    from wearcast.forecasting.words import hours_in_words, place_in_words
+    from wearcast.forecasting.words import place_in_words
+    from wearcast.words import hours, typed
 
     for row in rows:
         without, beside = float(row["hours_to_limit_p10"]), float(row["hours_to_limit_p10_with_doubted"])
         if beside < CLEARLY_SOONER * without or (isfinite(beside) and not isfinite(without)):
             out.print(
-                f"  {place_in_words(row)}: with the doubted readings let in, 10 % within {hours_in_words(beside)} h."
+                f"  {place_in_words(row)}: with the doubted readings let in, 10 % within {typed(hours(beside))} h."
             )
 
 

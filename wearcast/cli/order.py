@@ -81,10 +81,10 @@ def show_order(result: Order, out: Console) -> None:
     from wearcast.cli.decisions import CLOSING, plain_table, say, say_what_if
     from wearcast.cli.show import show_padded
     from wearcast.decide.sections import order_rows
-    from wearcast.decide.shares import share_in_words
+    from wearcast.words import stated_share
 
     out.print(
-        f"As of {result.stand.as_of}, for a service of {share_in_words(result.service)}; the next order is thought "
+        f"As of {result.stand.as_of}, for a service of {stated_share(result.service)}; the next order is thought "
         f"about {result.review_days:.0f} days after this one."
     )
     say_what_if(result.what_if, out)

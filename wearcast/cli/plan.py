@@ -69,10 +69,10 @@ def show_plan(result: Plan, out: Console) -> None:
     """Openings engine by engine and window by window, and the crew's list of the next one."""
     from wearcast.cli.decisions import CLOSING, say, say_what_if
     from wearcast.decide.sections import window_rows
-    from wearcast.decide.shares import share_in_words
+    from wearcast.words import stated_share
 
     out.print(
-        f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {share_in_words(result.risk)}: the chance "
+        f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {stated_share(result.risk)}: the chance "
         "that a limit is reached before the bearing is next opened."
     )
     say_what_if(result.what_if, out)

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from wearcast.decide.need_dates import count_within, cover_ends, enough, order_quantity
 from wearcast.decide.order_reasons import order_reasons
 from wearcast.decide.parts import PAIR, Part, PartKey, Taker
-from wearcast.decide.shares import share_in_words
 from wearcast.decide.stand import Stand
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import chance as chance_words
 
 Floats = NDArray[np.float64]
 
@@ -216,8 +216,6 @@ def values_of(line: OrderLine) -> dict[str, Any]:
         "order_quantity": line.quantity,
         "order_by": ORDER_NOW if line.now else (line.last_order.isoformat() if line.last_order else ""),
         "arrives_by": line.arrives_by,
-        "driving_positions": "; ".join(
-            f"{taker} ({share_in_words(chance)})" for taker, chance in line.driving
-        ),
+        "driving_positions": "; ".join(f"{taker} ({chance_words(chance)})" for taker, chance in line.driving),
         "reasons": "; ".join(line.reasons),
     }

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.parts import PAIR, Part, Taker
-from wearcast.decide.shares import share_in_words
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import chance as chance_words
 
 if TYPE_CHECKING:
     from wearcast.decide.order_lines import OrderLine
@@ -182,7 +182,7 @@ def _too_late(stand: Stand, line: OrderLine, need_years: Floats) -> list[str]:
     short = float((np.sum(need_years < years, axis=1) > stock).mean()) if need_years.size else 0.0
     if short < ORDERED_HALF_NEED:
         return []
-    chance = share_in_words(short)
+    chance = chance_words(short)
     return [f"ordered now it comes by {line.arrives_by}: with a chance of {chance} more are needed before"]
 
 

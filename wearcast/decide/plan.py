@@ -12,12 +12,13 @@ from wearcast.decide.fewest import Openings, fewest_openings
 from wearcast.decide.opening_list import practice_of
 from wearcast.decide.openings import Opening, openings_at
 from wearcast.decide.plan_rows import COLUMNS, PlanRow, plan_rows, values_of
-from wearcast.decide.shares import share_in_words
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.steps import EngineSteps, engine_steps, horizon_from
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.words import chance as chance_words
+from wearcast.words import stated_share
 
 HORIZON_YEARS = 5.0
 """How far the plan looks [years]: a survey cycle (from memory)."""
@@ -148,12 +149,12 @@ def _over(engine: EngineSteps, made: Openings, risk: float) -> list[str]:
         elif before > risk:
             said.append(
                 f"{place}: the limit falls before the first window ({first}) with a chance of "
-                f"{share_in_words(before, risk)}, above the accepted {share_in_words(risk)}: find an earlier chance to "
+                f"{chance_words(before, risk)}, above the accepted {stated_share(risk)}: find an earlier chance to "
                 "open it."
             )
         else:
             said.append(
                 f"{place}: the windows and openings allowed do not keep it under the accepted risk; the largest "
-                f"chance left is {share_in_words(float(made.worst[k]), risk)}."
+                f"chance left is {chance_words(float(made.worst[k]), risk)}."
             )
     return said

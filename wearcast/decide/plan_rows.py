@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.fewest import Openings
-from wearcast.decide.shares import share_in_words
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.decide.steps import EngineSteps, PlaceKey, ShellSteps
 from wearcast.decide.worth import Worth, worth_of_opening
 from wearcast.forecasting.windows import Window
 from wearcast.lives.history import EngineKey
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import chance as chance_words
+from wearcast.words import stated_share
 
 Floats = NDArray[np.float64]
 
@@ -192,7 +193,7 @@ def _why(engine: EngineSteps, j: int, shell: ShellSteps, row: PlanRow, risk: flo
         if row.chance > risk:
             said.append(
                 f"{what}{' of a new shell' if row.opened_before else ''}: the limit falls before {row.until} with a "
-                f"chance of {share_in_words(row.chance, risk)}, above the accepted {share_in_words(risk)}"
+                f"chance of {chance_words(row.chance, risk)}, above the accepted {stated_share(risk)}"
             )
     if _five_years_here(engine, j, row):
         said.append(
@@ -221,7 +222,7 @@ def _beside(stand: Stand, shell: ShellSteps, row: PlanRow, j: int) -> tuple[str,
             "the doubted readings are left in, which gives the earlier date, until the query is settled"
         )
     if j == 0 and np.nan_to_num(shell.wear[0, 1]) > 0 and row.must_open and not shell.at_once:
-        said.append(f"before this window already: {share_in_words(float(shell.wear[0, 1]))}")
+        said.append(f"before this window already: {chance_words(float(shell.wear[0, 1]))}")
     return tuple(said)
 
 

@@ -11,8 +11,8 @@ from wearcast.decide.openings import Opening
 from wearcast.decide.order import Order
 from wearcast.decide.order_lines import ORDER_NOW, OrderLine
 from wearcast.decide.plan import Plan
-from wearcast.decide.shares import share_in_words
 from wearcast.lives.history import EngineKey
+from wearcast.words import chance as chance_words
 
 NO_END = "no end in sight"
 
@@ -119,7 +119,7 @@ def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> Order
         if line.quantity
         else "nothing to order before the next review",
         driven_by=tuple(
-            f"{taker} {share_in_words(chance)}"
+            f"{taker} {chance_words(chance)}"
             for taker, chance in line.driving
             if key is None or (taker.vessel, taker.engine) == key
         ),
@@ -172,8 +172,8 @@ def _opening_row(one: Opening) -> OpeningRow:
     return OpeningRow(
         position=str(one),
         standing="open" if one.planned else ("open if allowed" if one.must else "worth a look"),
-        chance=share_in_words(one.chance) if isfinite(one.chance) else "",
-        reading_changes_plan=share_in_words(calls) if isfinite(calls) else "",
+        chance=chance_words(one.chance) if isfinite(one.chance) else "",
+        reading_changes_plan=chance_words(calls) if isfinite(calls) else "",
         why=one.why,
         read=tuple(str(line) for line in one.read),
         photograph=one.photograph,

@@ -17,6 +17,7 @@ from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
+from wearcast.words import grouped
 
 CHANCE = 2e-4
 """A set is asked about where chance alone would repeat it less often than this, over all earlier openings it
@@ -222,4 +223,4 @@ def one_in(chance: float) -> str:
         return "more than a billion"
     inverse = 1.0 / chance
     size = 10 ** int(np.floor(np.log10(inverse)))
-    return f"{round(inverse / size) * size:,}".replace(",", " ")
+    return grouped(round(inverse / size) * size)

@@ -16,6 +16,7 @@ from wearcast.units import H_PER_KH
 from wearcast.wear.crossing import HoursToLimit
 from wearcast.wear.pooled import Posterior
 from wearcast.wear.pooled.screening import Screened
+from wearcast.words import grouped
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +145,7 @@ def _beyond_hours_seen(shell: _Shell) -> str:
     at_kh = now_kh + (middle if np.isfinite(middle) else np.inf)
     if shell.fit.hours.governing_series[shell.k] < 0 or at_kh <= factor * seen_kh:
         return ""
-    seen = f"{seen_kh * H_PER_KH:,.0f}".replace(",", " ")
+    seen = grouped(seen_kh * H_PER_KH)
     return f"the middle of the range lies beyond {factor:g} times the hours seen in this class ({seen} h)"
 
 

@@ -22,6 +22,7 @@ from wearcast.lives.shells import Life, Place, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.queries import Query
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import NO_UPPER_BOUND
 
 COLUMNS = (
     "vessel", "engine", "engine_type", "bearing", "position", "half", "quantity", "shell_size", "shell_no",
@@ -44,9 +45,7 @@ FORECAST_COLUMNS = (
 DATE_COLUMNS = ("date_p10", "date_p50", "date_p90")
 _AT_DATES = tuple(QUANTILES.index(q) for q in DATE_QUANTILES)
 """Where among `QUANTILES` the hours of each date stand."""
-"""What is left empty where an event of the shell's history was left out."""
 
-NO_UPPER_BOUND = "no upper bound from these readings"
 BEFORE_ANY = "before any window"
 NO_DATES = "no yearly use known, so no dates and no comparison with windows"
 

@@ -4,37 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from math import floor, isfinite, log10, nan
+from math import isfinite, nan
 from typing import Any
 
 from wearcast.lives.history import EngineAt
+from wearcast.words import bearing_words, grouped, typed
+from wearcast.words import hours as hours_words
 
 
 def place_in_words(row: Mapping[str, Any]) -> str:
     """`main 3 lower wall`, with the shell size where it is not standard."""
-    bearing = str(row["bearing"]).replace("_", " ")
     size = "" if str(row["shell_size"]).casefold() == "standard" else str(row["shell_size"])
-    words = (bearing, str(row["position"]), str(row["half"]), str(row["quantity"]).replace("_", " "), size)
+    place = bearing_words(str(row["bearing"]), str(row["position"]))
+    words = (place, str(row["half"]), str(row["quantity"]).replace("_", " "), size)
     return " ".join(word for word in words if word)
-
-
-def hours_in_words(hours: float) -> str:
-    """Hours to three significant figures, rounded down so that none are promised; `open` without a bound.
-
-    >>> hours_in_words(12345.6), hours_in_words(870.2), hours_in_words(float("nan"))
-    ('12 300', '870', 'open')
-    """
-    if not isfinite(hours):
-        return "open"
-    if hours < 1:
-        return "0" if hours <= 0 else "under 1"
-    step = 10 ** max(floor(log10(hours)) - 2, 0)
-    return grouped(hours // step * step)
 
 
 def hours_range_in_words(row: Mapping[str, Any]) -> str:
     """The 10, 50 and 90 % hours of a row."""
-    return " - ".join(hours_in_words(float(row[f"hours_to_limit_p{q}"])) for q in (10, 50, 90))
+    return " - ".join(typed(hours_words(float(row[f"hours_to_limit_p{q}"]), "open")) for q in (10, 50, 90))
 
 
 def date_in_words(on: date | None, run_date: date | None = None, hours: float = nan) -> str:
@@ -66,12 +54,3 @@ def days_since_in_words(engine: EngineAt, run_date: date) -> str:
 
 UNCOUNTED_DAYS = 30
 """Days after the last counter reading from which the running since then is mentioned (judgement)."""
-
-
-def grouped(number: float) -> str:
-    """A whole number in groups of three.
-
-    >>> grouped(79902.4)
-    '79 902'
-    """
-    return f"{number:,.0f}".replace(",", " ")

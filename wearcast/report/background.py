@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from wearcast import words
 from wearcast.forecasting.run import Forecast
 from wearcast.queries import Query
-from wearcast.report import words
 from wearcast.report.background_tables import (
     events_table,
     files_table,

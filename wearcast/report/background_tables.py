@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import isfinite
 
+from wearcast import words
 from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.windows import Window
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Event
-from wearcast.report import words
-from wearcast.report.numbers import exact_mm, plain, significant, whole
 from wearcast.report.view import PlainTable
+from wearcast.words import exact_mm, plain, significant, whole
 
 
 def events_table(events: Sequence[Event]) -> PlainTable:

@@ -7,14 +7,14 @@ from typing import Any
 
 import pandas as pd
 
+from wearcast import words
 from wearcast.companions.walls_clearance import NOT_INDEPENDENT, disagreements
 from wearcast.lives.history import EngineKey
 from wearcast.lives.shells import STANDARD, same_size
-from wearcast.report import words
 from wearcast.report.companions import Companions, last_of_each
-from wearcast.report.numbers import exact_mm, rate, signed, significant
 from wearcast.report.view import PlainTable, SideBySide
 from wearcast.units import UM_PER_MM
+from wearcast.words import exact_mm, rate, signed, significant
 
 
 def side_by_side(companions: Companions, key: EngineKey) -> tuple[SideBySide, ...]:

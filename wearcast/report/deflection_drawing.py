@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wearcast.frames import rows_of
-from wearcast.report.numbers import exact_mm, signed, signed_mm, whole
 from wearcast.report.shaft_geometry import LEFT, Grid
 from wearcast.report.shaft_order import split_label
 from wearcast.report.svg import dots, joined, number, tag, text, way
-from wearcast.report.words import day
+from wearcast.words import day, exact_mm, signed, signed_mm, whole
 
 if TYPE_CHECKING:
     from markupsafe import Markup

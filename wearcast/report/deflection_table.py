@@ -5,12 +5,12 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from wearcast import words
 from wearcast.companions.web_deflection import SIGN_NOTE
 from wearcast.lives.history import EngineKey
-from wearcast.report import words
 from wearcast.report.companions import Companions, last_of_each
-from wearcast.report.numbers import exact_mm, rate, signed, signed_mm
 from wearcast.report.view import PlainTable, SideBySide
+from wearcast.words import exact_mm, rate, signed, signed_mm
 
 LIKE_CONDITIONS = (
     "Compare only what was read under like conditions: hot or cold, afloat or docked, draught, coupled or not. "

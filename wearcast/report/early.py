@@ -8,15 +8,15 @@ from math import inf, isfinite
 from typing import Any
 from weakref import WeakKeyDictionary
 
+from wearcast import words
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.table import Row
 from wearcast.lives.history import EngineAt, EngineKey
-from wearcast.report import words
 from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_names
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
-from wearcast.report.numbers import chance, hours, rate
 from wearcast.report.view import EarlyLine
+from wearcast.words import chance, hours, rate
 
 AT_LEAST = 8
 """Positions listed even where none is early (layout)."""

@@ -8,9 +8,9 @@ from wearcast.forecasting.outlook import QUANTILES
 from wearcast.report import inks
 from wearcast.report.fan_shape import fan_areas
 from wearcast.report.layout import Json
-from wearcast.report.numbers import mm, significant, whole
 from wearcast.report.trends import Fan, Trend
 from wearcast.units import UM_PER_MM
+from wearcast.words import mm, significant, whole
 
 INK = inks.FAN.light
 

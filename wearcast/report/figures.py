@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 
-from wearcast.report import inks, words
+from wearcast import words
+from wearcast.report import inks
 from wearcast.report.fans import fan_traces
 from wearcast.report.layout import Json, layout
-from wearcast.report.numbers import plain, whole
 from wearcast.report.strands import Dot, Strand
 from wearcast.report.trends import Trend, held_mm, off_axis
 from wearcast.report.view import KeyItem
 from wearcast.report.words import chart_text
 from wearcast.units import UM_PER_MM
+from wearcast.words import plain, whole
 
 
 @dataclass(frozen=True)

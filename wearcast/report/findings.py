@@ -8,18 +8,23 @@ from wearcast.forecasting.table import Row
 from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import events_at
-from wearcast.report.numbers import NO_UPPER_BOUND, exact_mm, hours_ahead, mm, rate, whole
 from wearcast.report.strands import Strand
 from wearcast.report.trends import Trend, off_axis
-from wearcast.report.words import (
+from wearcast.report.words import life_words
+from wearcast.words import (
+    NO_UPPER_BOUND,
     counted,
-    life_words,
+    exact_mm,
+    hours_ahead,
     listed,
+    mm,
     part_words,
     point_words,
     quantity_words,
+    rate,
     tied,
     unit_words,
+    whole,
 )
 
 _EARLIER = {

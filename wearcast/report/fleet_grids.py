@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from wearcast.report import words
+from wearcast import words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.lanes import LOADED, trend_at
 from wearcast.report.positions import Place

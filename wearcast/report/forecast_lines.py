@@ -6,12 +6,15 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
+from wearcast import words
 from wearcast.forecasting.statements import DISAGREE, STATEMENTS
 from wearcast.forecasting.table import BEFORE_ANY, Row
-from wearcast.report import words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
-from wearcast.report.numbers import (
+from wearcast.report.shaft_order import Spot
+from wearcast.report.view import ForecastLine, ForecastTable, WindowChance
+from wearcast.report.words import life_words, slug
+from wearcast.words import (
     NO_UPPER_BOUND,
     NOT_KNOWN,
     NOT_SAID,
@@ -23,8 +26,6 @@ from wearcast.report.numbers import (
     rate,
     significant,
 )
-from wearcast.report.shaft_order import Spot
-from wearcast.report.view import ForecastLine, ForecastTable, WindowChance
 
 PERCENT = (10, 50, 90)
 
@@ -113,14 +114,14 @@ def anchor_of(bearing: str, position: str) -> str:
     >>> anchor_of("big_end", "2")
     'big-end-2'
     """
-    return words.slug(f"{bearing} {position}") or "position"
+    return slug(f"{bearing} {position}") or "position"
 
 
 def _what(records: EngineRecords, row: Row) -> str:
     life = records.forecast.history.lives[row.life]
     quantity = words.quantity_words(life.place.half, life.quantity)
     point = words.point_words(row.values["governing_point"])
-    return ", ".join(filter(None, (quantity, point, words.life_words(life))))
+    return ", ".join(filter(None, (quantity, point, life_words(life))))
 
 
 def limit_words(values: dict[str, Any]) -> str:

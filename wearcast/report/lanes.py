@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wearcast.report import words
+from wearcast import words
 from wearcast.report.positions import Place
 from wearcast.report.shaft_geometry import Grid
 from wearcast.report.shaft_order import split_label

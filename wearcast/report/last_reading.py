@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wearcast import words
 from wearcast.forecasting.table import Row
-from wearcast.report import words
 from wearcast.report.gather import EngineRecords, Reading
-from wearcast.report.numbers import mm
+from wearcast.words import mm
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,10 +8,10 @@ from typing import Any
 
 from wearcast.report import inks
 from wearcast.report.marks import Mark
-from wearcast.report.numbers import exact_mm, whole
 from wearcast.report.trends import Trend, held_mm, off_axis
 from wearcast.report.twin_axes import Tick
-from wearcast.report.words import chart_text, part_words, unit_words
+from wearcast.report.words import chart_text
+from wearcast.words import exact_mm, part_words, unit_words, whole
 
 Json = dict[str, Any]
 

@@ -10,8 +10,8 @@ import numpy as np
 from wearcast.lives.shells import STANDARD, Event, Life, same_size
 from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
-from wearcast.report.words import EVENT_WORDS, month
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import EVENT_WORDS, month
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from wearcast.forecasting.run import Forecast
-from wearcast.report.numbers import plain, whole
 from wearcast.report.view import Prose
+from wearcast.words import plain, whole
 
 
 def method(forecast: Forecast) -> tuple[Prose, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
+from wearcast import words
 from wearcast.companions.web_deflection import mains_beside
-from wearcast.report import words
 from wearcast.report.axes import hours_axis
 from wearcast.report.figures import figure, key
 from wearcast.report.findings import finding

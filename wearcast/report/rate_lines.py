@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from math import isfinite
 
+from wearcast import words
 from wearcast.quantities import QUANTITIES
-from wearcast.report import words
 from wearcast.report.gather import EngineRecords
-from wearcast.report.numbers import NOT_SAID, hours_ahead, rate
 from wearcast.report.strands import Strand
 from wearcast.report.taken_out import taken_out_past, taken_out_words
 from wearcast.report.trends import Trend
 from wearcast.report.view import RateLine
+from wearcast.report.words import life_words
+from wearcast.words import NOT_SAID, hours_ahead, rate
 
 
 def rate_lines(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateLine, ...]:
@@ -35,7 +36,7 @@ def rate_lines(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateL
             found.append(
                 RateLine(
                     what=", ".join(filter(None, (quantity, words.point_words(strand.point)))),
-                    shell=words.life_words(strand.life),
+                    shell=life_words(strand.life),
                     readings=str(in_line),
                     own=_rate(own.lines.rate_um_per_kh[k]),
                     interval=f"{rate(low)} to {rate(high)}" if isfinite(low) and isfinite(high) else "none",

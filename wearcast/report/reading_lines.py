@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import isfinite
 
+from wearcast import words
 from wearcast.quantities import QUANTITIES
-from wearcast.report import words
 from wearcast.report.gather import EngineRecords, Reading
-from wearcast.report.numbers import NOT_KNOWN, plain, significant, whole
 from wearcast.report.strands import uncertainty_um
 from wearcast.report.trends import Trend
 from wearcast.report.view import CellChange, ReadingGroup, ReadingLine
+from wearcast.words import NOT_KNOWN, plain, significant, whole
 
 
 def reading_groups(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[ReadingGroup, ...]:

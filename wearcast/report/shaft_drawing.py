@@ -5,20 +5,21 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from wearcast import words
 from wearcast.forecasting.table import Row
 from wearcast.quantities import QUANTITIES
-from wearcast.report import crank_drawing, deflection_drawing, words
+from wearcast.report import crank_drawing, deflection_drawing
 from wearcast.report.deflection_drawing import Deflections
 from wearcast.report.forecast_lines import date_words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.lanes import Lane, lanes_of
-from wearcast.report.numbers import exact_mm, hours
 from wearcast.report.positions import Place
 from wearcast.report.shaft_geometry import DATE_ROOM, LANE_HEIGHT, NAME_ROOM, PLOT_HEIGHT, Grid
 from wearcast.report.shaft_order import line_of, split_label
 from wearcast.report.small_trend import small_trend
 from wearcast.report.svg import joined, number, tag, text
 from wearcast.report.trends import Trend
+from wearcast.words import exact_mm, hours
 
 if TYPE_CHECKING:
     from markupsafe import Markup

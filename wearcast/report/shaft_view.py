@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from wearcast import words
 from wearcast.companions.web_deflection import OPENING_MINUS, stroke_mm
-from wearcast.report import words
 from wearcast.report.companions import Companions
 from wearcast.report.deflection_drawing import Deflections, deflections_of, in_strokes, largest_mm
 from wearcast.report.deflection_table import along_the_shaft

@@ -6,12 +6,12 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
+from wearcast import words
 from wearcast.backtesting.run import Backtest
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt, EngineKey
-from wearcast.report import words
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
 from wearcast.report.companion_tables import side_by_side
@@ -20,7 +20,6 @@ from wearcast.report.early import early_lines
 from wearcast.report.fleet_grids import Fleet
 from wearcast.report.forecast_lines import forecast_lines, forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
-from wearcast.report.numbers import NOT_KNOWN, whole
 from wearcast.report.pages import engine_page, index_page
 from wearcast.report.positions import Place, places_of, sections
 from wearcast.report.shaft_order import line_of
@@ -37,6 +36,8 @@ from wearcast.report.view import (
 )
 from wearcast.report.what_if import WhatIfSource
 from wearcast.report.what_if_form import what_if_view
+from wearcast.report.words import file_names
+from wearcast.words import NOT_KNOWN, whole
 
 NO_PAGE = "no counter reading"
 
@@ -86,7 +87,7 @@ def render_each(
         File name and HTML text.
     """
     engines = cut_by_engine(forecast)
-    names = words.file_names(records.engine.key for records in engines)
+    names = file_names(records.engine.key for records in engines)
     every, engines = len(engines), tuple(one for one in engines if not only or one.engine.key in only)
     companions, fleet = Companions(forecast), Fleet()
     for records in engines:

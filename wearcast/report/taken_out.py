@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from wearcast.lives.limits import Limit
-from wearcast.report.numbers import mm, plain
 from wearcast.report.strands import Dot, Strand
 from wearcast.units import UM_PER_MM
+from wearcast.words import mm, plain
 
 
 def taken_out_past(strand: Strand) -> bool:

@@ -8,8 +8,8 @@ from wearcast.backtesting import words
 from wearcast.backtesting.hidden import LAST_READING
 from wearcast.backtesting.run import Backtest
 from wearcast.backtesting.summary import ALL, UNDOUBTED
-from wearcast.report.numbers import SPACE
 from wearcast.report.view import TrustRow, TrustSection, TrustTable
+from wearcast.words import SPACE
 
 _HEADS = ("Should be", *(words.READINGS_OF[which].capitalize() for which in (ALL, UNDOUBTED)))
 _CLASS_HEADS = ("Inside the 90 % range", "More worn than it allows", "Loss")

@@ -11,9 +11,8 @@ import numpy as np
 from wearcast.lives.shells import Life
 from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
-from wearcast.report.numbers import whole
-from wearcast.report.words import month
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.words import month, whole
 
 MOST_TICKS = 4
 """So many fit under a chart on a telephone."""

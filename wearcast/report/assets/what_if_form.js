@@ -15,24 +15,17 @@
   const rowNumbers = new Map(page.rows.map((row) => [row.row, row]));
   const { isoOf, dayOf } = whatIf;
 
-  // ---- words, as wearcast.report.numbers has them -------------------------------------------------------------
+  // ---- words, as wearcast.words has them -------------------------------------------------------------
 
   function whole(value) {
     return String(Math.round(value)).replace(/\B(?=(\d{3})+$)/g, "\u202f");
   }
 
-  // numbers.chance
+  // words.chance
   function chanceWords(share) {
     if (share < 0.001) return "under 0.1\u00a0%";
     if (share > 0.999) return "over 99.9\u00a0%";
     return `${(100 * share).toFixed(share < 0.0995 || share > 0.99 ? 1 : 0)}\u00a0%`;
-  }
-
-  // decide.shares.share_in_words
-  function shareWords(share) {
-    if (share > 0 && share < 0.01) return "under 1\u00a0%";
-    if (share > 0.99 && share < 1) return "over 99\u00a0%";
-    return `${(100 * share).toFixed(0)}\u00a0%`;
   }
 
   // forecast_lines.date_words
@@ -450,7 +443,7 @@
     const elsewhere = mine.filter((one) => one.planned).map((one) => isoOf(one.window.day));
     if (here) {
       tell(holder, "standing", here.planned ? "open" : "open if allowed");
-      if (here.chance !== null) tell(holder, "chance", shareWords(here.chance));
+      if (here.chance !== null) tell(holder, "chance", chanceWords(here.chance));
       tell(holder, "window", windowWords(window));
       return;
     }
@@ -481,7 +474,7 @@
         const here = plan.openings.filter((one) => one.window === window);
         const list = (planned) => here
           .filter((one) => one.planned === planned)
-          .map((one) => `${one.place} (${shareWords(one.chance)})`).join(", ");
+          .map((one) => `${one.place} (${chanceWords(one.chance)})`).join(", ");
         rows.push([engineWords(k), windowWords(window), list(true) || "nothing", list(false)]);
       }
     }

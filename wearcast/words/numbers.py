@@ -16,6 +16,7 @@ SAME_WITHIN_MM = 1e-9
 """Lengths closer than this differ only by the rounding of doubles [mm]."""
 
 _MOST_DECIMALS = 10
+_TYPED = str.maketrans({SPACE: " ", "\N{NO-BREAK SPACE}": " ", MINUS: "-"})
 
 
 def whole(value: float) -> str:
@@ -29,14 +30,39 @@ def whole(value: float) -> str:
     return f"{round(value):,}".replace(",", SPACE).replace("-", MINUS)
 
 
-def hours(value: float) -> str:
+def grouped(value: float) -> str:
+    """A whole number with its thousands apart, as a keyboard types it.
+
+    >>> grouped(79902.4)
+    '79 902'
+    """
+    return typed(whole(value))
+
+
+def typed(text: str) -> str:
+    """A text of figures as a keyboard types it, for terminals and tables.
+
+    >>> typed(whole(-1200.0)), typed(hours(12_399.0))
+    ('-1 200', '12 300')
+    """
+    return text.translate(_TYPED)
+
+
+def hours(value: float, without: str = NOT_KNOWN) -> str:
     """Hours to three significant figures, rounded down so that none are promised.
 
-    >>> hours(870.9), hours(12_399.0).split(SPACE), hours(0.2), hours(0.0)
-    ('870', ['12', '300'], 'under 1', '0')
+    Parameters
+    ----------
+    value : float
+        Hours [h].
+    without : str
+        What is said where there are none.
+
+    >>> hours(870.9), hours(12_399.0).split(SPACE), hours(0.2), hours(0.0), hours(float("nan"), "open")
+    ('870', ['12', '300'], 'under 1', '0', 'open')
     """
     if not isfinite(value):
-        return NOT_KNOWN
+        return without
     if value < 0:
         return MINUS + hours(-value)
     if value < 1:
@@ -150,20 +176,42 @@ def plain(value: float) -> str:
     return f"{value:.10g}".replace("-", MINUS)
 
 
-def chance(share: float) -> str:
-    """A chance in per cent; one that is neither 0 nor certain is never shown as either.
+def chance(share: float, apart_from: float | None = None) -> str:
+    """A worked-out chance in per cent; it is never shown as 0, as certain, or on the wrong side of another.
+
+    Parameters
+    ----------
+    share : float
+    apart_from : float, optional
+        Another chance, as the accepted one; as many decimals are shown as tell the two apart.
 
     >>> chance(0.25), chance(0.0004), chance(0.9996), chance(float("nan"))
     ('25 %', 'under 0.1 %', 'over 99.9 %', 'not known')
+    >>> chance(0.1031, apart_from=0.10), chance(0.1004, apart_from=0.10), chance(0.0004, apart_from=0.0005)
+    ('10.3 %', '10.04 %', '0.04 %')
     """
     if not isfinite(share):
         return NOT_KNOWN
-    if share < 0.001:
+    edge = Decimal(50) if apart_from is None else Decimal(f"{100 * apart_from:.10g}")
+    if share < 0.001 and not 0 < edge < Decimal("0.1"):
         return "under 0.1 %"
-    if share > 0.999:
+    if share > 0.999 and not Decimal("99.9") < edge < 100:
         return "over 99.9 %"
-    decimals = 1 if share < 0.0995 or share > 0.99 else 0
-    return f"{100 * share:.{decimals}f} %"
+    for decimals in range(1 if share < 0.0995 or share > 0.99 else 0, _MOST_DECIMALS + 1):
+        said = Decimal(f"{100 * share:.{decimals}f}")
+        told_apart = said not in (0, 100, edge) and (said > edge) == (100 * share > edge)
+        if apart_from is None or share == apart_from or told_apart:
+            break
+    return f"{said} %"
+
+
+def stated_share(share: float) -> str:
+    """A share that somebody stated, in per cent as stated.
+
+    >>> stated_share(0.10), stated_share(0.025), stated_share(0.0005)
+    ('10 %', '2.5 %', '0.05 %')
+    """
+    return f"{plain(100 * share)} %"
 
 
 def signed_mm(value: float) -> str:

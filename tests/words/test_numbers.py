@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from wearcast.report.numbers import (
+from wearcast.words import (
     MINUS,
     NO_UPPER_BOUND,
     NOT_KNOWN,
@@ -24,6 +24,7 @@ from wearcast.report.numbers import (
     plain,
     rate,
     significant,
+    stated_share,
     whole,
 )
 
@@ -148,3 +149,22 @@ def test_plain_numbers_keep_their_digits() -> None:
     assert plain(1 / 3) == "0.3333333333"
     assert whole(-1234.4) == f"{MINUS}1{SPACE}234"
     assert whole(nan) == NOT_KNOWN
+
+
+@pytest.mark.parametrize("share", [0.0, 0.004, 0.0994, 0.0996, 0.0999, 0.1001, 0.5, 0.994, 0.9999, 1.0])
+def test_a_chance_is_never_carried_to_certainty_or_over_the_risk(share: float) -> None:
+    said = chance(share, 0.10)
+    assert said not in ("0 %", "0.0 %", "100 %", "100.0 %")
+    if said[0].isdigit():
+        assert (Decimal(said.split()[0]) > 10) == (share > 0.10)
+
+
+@given(share=st.floats(0.0, 1.0), apart=st.floats(1e-4, 0.5))
+def test_two_chances_that_differ_are_never_told_as_one(share: float, apart: float) -> None:
+    apart = round(apart, 4)
+    if abs(share - apart) > 1e-9:
+        assert chance(share, apart) != stated_share(apart)
+
+
+def test_what_somebody_stated_is_repeated_as_stated() -> None:
+    assert [stated_share(share) for share in (0.1, 0.025, 0.95, 0.999)] == ["10 %", "2.5 %", "95 %", "99.9 %"]
