@@ -212,6 +212,21 @@ def test_inches_give_the_same_forecast(table_of) -> None:
     )
 
 
+@pytest.mark.parametrize(("unit", "factor", "digits"), [("um", 1e3, 0), ("in", 1 / 25.4, 5)])
+@pytest.mark.parametrize("step", [0.001, 0.01])
+def test_the_same_readings_in_another_unit_give_the_same_hours(table_of, unit, factor, digits, step) -> None:
+    """The step is the gauge's: as written in whole um, or in inches of 5 decimals, hours agree to 1 %."""
+    rng = np.random.default_rng(7)
+    mm = [
+        {**row, "value": f"{step * round((float(row['value']) + rng.normal(0, 0.004)) / step):.3f}"}
+        for position in range(1, 6)
+        for row in worn(position, 10_000, 20_000, 30_000, 40_000, rate=0.5)
+    ]
+    other = [{**row, "value": f"{float(row['value']) * factor:.{digits}f}", "unit": unit} for row in mm]
+    hours = table_of(readings=mm)[HOURS].to_numpy()
+    assert table_of(readings=other)[HOURS].to_numpy() == pytest.approx(hours, rel=0.01, nan_ok=True)
+
+
 def test_a_clearance_is_forecast_upward(table_of) -> None:
     rows = [
         {
@@ -240,7 +255,10 @@ def test_implausible_readings_are_queries_and_do_not_count(table_of) -> None:
 
 
 def test_a_gross_outlier_is_left_out_and_its_early_end_kept(table_of) -> None:
-    rows = [dict(row) for row in FLEET]
+    fleet = [
+        row for position in range(1, 6) for row in worn(position, 10_000, 20_000, 30_000, 40_000, rate=0.7)
+    ]
+    rows = [dict(row) for row in fleet]
     rows[7]["value"] = f"{float(rows[7]['value']) - 0.060:.4f}"
     table = table_of(readings=rows, windows=WINDOWS).set_index("position")
     row = table.loc["2"]

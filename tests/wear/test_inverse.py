@@ -125,7 +125,7 @@ def test_readings_past_the_limit_lie_behind_and_not_ahead():
 
 
 def test_limit_within_the_band_of_a_falling_line_may_be_reached_already():
-    kind, lower, line, upper = one(TAU, [100, 99, 60, 61], 81, [10.0] * 4)
+    kind, lower, line, upper = one(TAU, [100, 99, 60, 61], 81, [13.0] * 4)
     assert kind == Reach.NOT_RISING
     assert lower == -np.inf
     assert np.isnan([line, upper]).all()

@@ -40,7 +40,7 @@ class OwnLine(WearEstimator):
     ----------
     table_ : DataFrame, one row a group
         readings, own_rate_um_per_kh, own_rate_u_um_per_kh, own_rate_lo, own_rate_hi [µm/kh],
-        degrees_of_freedom (infinite for known variances).
+        degrees_of_freedom (infinite for known variances that the scatter bears out).
     coefficients_ : DataFrame, one row a group
         intercept_um (level at 0 h) and rate_um_per_kh.
     variances_ : DataFrame, one row a group

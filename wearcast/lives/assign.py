@@ -18,6 +18,7 @@ from wearcast.lives.limits import LimitBook
 from wearcast.lives.shells import EPOCH, Event, Life, Place, life_of, lives_at, natural_order, same_size
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
+from wearcast.units import MM_PER_UNIT
 
 
 @dataclass(frozen=True)
@@ -264,6 +265,7 @@ def _faults(got: _Gathered, readings: pd.DataFrame, limits: LimitBook) -> list[Q
 def _new_wall(life: Life, index: int) -> dict[str, object]:
     """The wall measured when the shell was fitted, as a reading at age 0."""
     known = np.isfinite(life.fitted_h)
+    unit = life.new_wall_unit or "mm"
     return {
         "table": "events",
         "vessel": life.place.vessel,
@@ -273,10 +275,10 @@ def _new_wall(life: Life, index: int) -> dict[str, object]:
         "half": life.place.half,
         "point": "crown" if QUANTITIES[life.quantity].points else "",
         "quantity": life.quantity,
-        "value": life.new_wall_mm,
+        "value": life.new_wall_mm / MM_PER_UNIT[unit],
         "value_mm": life.new_wall_mm,
-        "value_text": life.new_wall_text or repr(life.new_wall_mm),
-        "unit": "mm",
+        "value_text": life.new_wall_text or repr(life.new_wall_mm / MM_PER_UNIT[unit]),
+        "unit": unit,
         "date": pd.Timestamp(life.fitted_on) if life.fitted_on else pd.NaT,
         "counter_h": np.nan,
         "state": "as_left",

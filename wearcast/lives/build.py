@@ -7,14 +7,15 @@ from typing import NoReturn
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from wearcast.errors import InputRefused, WrongUse
-from wearcast.frames import row_numbers_of, rows_of
+from wearcast.frames import rows_of
 from wearcast.lives.assign import Placed, place_readings
 from wearcast.lives.dials import Dials, read_dials
 from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.rounding import rounding_step
+from wearcast.lives.rounding import last_digit, rounding_steps_um
 from wearcast.lives.shells import Event, Life, Place
 from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
 from wearcast.queries import Query
@@ -141,6 +142,7 @@ def _events(table: pd.DataFrame) -> tuple[Event, ...]:
             remark=row.remark,
             row=int(row.row),
             new_wall_text=_value_text(row),
+            new_wall_unit=row.unit,
             file=row.file,
             sheet=row.sheet,
         )
@@ -190,7 +192,10 @@ def _one_series(index: int, point: str, life: Life, dials: Dials, limits: LimitB
 def _measures(readings: pd.DataFrame, series: tuple[Series, ...]) -> pd.DataFrame:
     """Value at 20 °C, wear, rounding step and opening number of every reading."""
     at = readings["series"].to_numpy()
-    value_mm = value_at_20_mm(readings)
+    opening_of = ["vessel", "engine", "date", "quantity", "instrument"]
+    opening = readings.groupby(opening_of, sort=True).ngroup()
+    shown_mm, step_um = _as_the_gauge_showed(readings, [*opening_of, "unit"])
+    value_mm = value_at_20_mm(readings.assign(value_mm=shown_mm))
     wear_um = np.full(len(readings), np.nan)
     order = np.argsort(at, kind="stable")
     cuts = np.searchsorted(at[order], np.arange(len(series) + 1))
@@ -198,11 +203,28 @@ def _measures(readings: pd.DataFrame, series: tuple[Series, ...]) -> pd.DataFram
         if one.limit is not None:
             rows = order[start:stop]
             wear_um[rows] = one.limit.wear_um(value_mm[rows])
-    opening_of = ["vessel", "engine", "date", "quantity", "instrument"]
-    opening = readings.groupby(opening_of, sort=True).ngroup()
-    step_um = np.zeros(len(readings))
-    texts, units = readings["value_text"].to_numpy(), readings["unit"].to_numpy()
-    for rows in row_numbers_of(readings, [*opening_of, "unit"]).values():
-        step = rounding_step([str(text) for text in texts[rows]])
-        step_um[rows] = step * MM_PER_UNIT[units[rows[0]]] * UM_PER_MM
     return readings.assign(value_20_mm=value_mm, wear_um=wear_um, opening=opening, step_um=step_um)
+
+
+def _as_the_gauge_showed(
+    readings: pd.DataFrame, opening_of: list[str]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Readings as their gauge showed them [mm], and its step [um]: 0.31417 in from a gauge read to 10 um is 7.98 mm.
+
+    Some dates of one gauge are written finer than others, and few readings of a date say little of its step;
+    so it is looked for in every opening and in all readings of the gauge.
+    """
+    units = np.asarray(readings["unit"].map(dict(MM_PER_UNIT)), dtype=np.float64)
+    digits = {text: last_digit(text) for text in readings["value_text"].unique()}
+    written_um = np.asarray(readings["value_text"].map(digits), dtype=np.float64) * units * UM_PER_MM
+    value_um = readings["value_mm"].to_numpy(dtype=np.float64) * UM_PER_MM
+    gauge_of = ["vessel", "quantity", "instrument", "unit"]
+    sets = [
+        np.asarray(readings.groupby(by, sort=False, dropna=False).ngroup(), dtype=np.intp)
+        for by in (opening_of, gauge_of)
+    ]
+    step_um = rounding_steps_um(value_um, written_um, sets)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shown_um = step_um * np.round(value_um / step_um)
+    coarser = (step_um > written_um) & (np.abs(shown_um - value_um) <= 0.5 * written_um)
+    return np.where(coarser, shown_um, value_um) / UM_PER_MM, step_um

@@ -74,6 +74,7 @@ class Event:
     remark: str
     row: int
     new_wall_text: str = ""
+    new_wall_unit: str = ""
     file: str = ""
     sheet: str = ""
 
@@ -123,6 +124,7 @@ class Life:
     ended_h: float = np.nan
     new_wall_mm: float = np.nan
     new_wall_text: str = ""
+    new_wall_unit: str = ""
     started_by: tuple[int, ...] = ()
     size_assumed: bool = False
 
@@ -242,6 +244,7 @@ def _started(place: Place, quantity: str, together: Sequence[Event], before: Seq
         fitted_h=together[0].total_h,
         new_wall_mm=own_wall.new_wall_mm if own_wall else np.nan,
         new_wall_text=own_wall.new_wall_text if own_wall else "",
+        new_wall_unit=own_wall.new_wall_unit if own_wall else "",
         started_by=tuple(event.row for event in together),
         size_assumed=not sizes,
     )

@@ -82,7 +82,7 @@ def least_squares(design: ArrayLike, z: ArrayLike, u: ArrayLike | None = None) -
     Returns
     -------
     statsmodels regression results
-        Student's t without ``u``; normal quantiles with it, variances times max(1, χ²/(n − p)).
+        Student's t without ``u``; with it variances times max(1, χ²/(n − p)), and normal quantiles where that is 1.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def least_squares(design: ArrayLike, z: ArrayLike, u: ArrayLike | None = None) -
         return OLS(y, x).fit(method="qr")
     model = WLS(y, x, weights=1 / np.asarray(u, dtype=np.float64) ** 2)
     factor = max(1.0, float(model.fit(method="qr").scale))
-    return model.fit(method="qr", cov_type="fixed scale", cov_kwds={"scale": factor}, use_t=False)
+    return model.fit(method="qr", cov_type="fixed scale", cov_kwds={"scale": factor}, use_t=factor > 1.0)
 
 
 def diagnose(tau_kh: ArrayLike, z_um: ArrayLike, u_um: ArrayLike, coverage: float = COVERAGE) -> Diagnosis:
