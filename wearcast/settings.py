@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from math import isfinite
 from pathlib import Path
 from typing import Any
 
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.trees import toml_of
 from wearcast.errors import WrongUse
 from wearcast.wear.priors import Priors
 
@@ -77,11 +78,9 @@ def read_settings(path: Path) -> Settings:
         If the file cannot be read, or names something that is no setting or is of the wrong kind.
     """
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as problem:
-        raise WrongUse(f"{path}: cannot be read as settings ({problem}).") from None
-    except tomllib.TOMLDecodeError as problem:
-        raise WrongUse(f"{path}: not TOML: {problem}.") from None
+        given = toml_of(path)
+    except TurnedAway as away:
+        raise WrongUse(f"{path}: cannot be read as settings: {away}") from None
     settings = Settings()
     sections = {"priors": settings.priors, "thresholds": settings.thresholds}
     changes: dict[str, Any] = {}

@@ -9,6 +9,8 @@ from wearcast.book import schema
 from wearcast.book.address import address_of
 from wearcast.book.connect import reading
 from wearcast.book.write import OriginalFile
+from wearcast.door import files as door
+from wearcast.door.bounds import TurnedAway
 from wearcast.errors import OutputFailed, WrongUse
 from wearcast.records.records import InputFile
 from wearcast.records.tables import TABLES
@@ -41,9 +43,9 @@ def bytes_of(path: Path) -> bytes:
         If it cannot be read.
     """
     try:
-        return path.read_bytes()
-    except OSError as problem:
-        raise WrongUse(f"{path}: the file cannot be read ({problem.strerror}).") from None
+        return door.bytes_of(path)
+    except TurnedAway as away:
+        raise WrongUse(f"{path}: {away}") from None
 
 
 def of_folder_or_workbook(source: Path) -> dict[str, bytes]:
@@ -52,10 +54,8 @@ def of_folder_or_workbook(source: Path) -> dict[str, bytes]:
         return {source.name: bytes_of(source)}
     return {
         path.name: bytes_of(path)
-        for path in sorted(source.iterdir())
-        if path.suffix.casefold() == ".csv"
-        and not path.name.startswith(".")
-        and path.stem.strip().casefold() in TABLES
+        for path in door.entries(source)
+        if path.suffix.casefold() == ".csv" and path.stem.strip().casefold() in TABLES
     }
 
 

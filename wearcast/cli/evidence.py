@@ -206,9 +206,11 @@ def _key(path: Path) -> Ed25519PrivateKey:
 
 
 def _bytes(path: Path) -> bytes:
+    from wearcast.door.bounds import BOUNDS, TurnedAway
+    from wearcast.door.files import bytes_of
     from wearcast.errors import WrongUse
 
     try:
-        return path.read_bytes()
-    except OSError as problem:
-        raise WrongUse(f"{path}: cannot be read ({problem.strerror or problem}).") from None
+        return bytes_of(path, BOUNDS.settings_bytes)
+    except TurnedAway as away:
+        raise WrongUse(f"{path}: {away}") from None

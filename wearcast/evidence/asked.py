@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from wearcast.decide.order import REVIEW_DAYS
 from wearcast.decide.plan import HORIZON_YEARS
+from wearcast.door.trees import json_of
 from wearcast.errors import WearcastError
 from wearcast.settings import Settings
 from wearcast.version import __version__
@@ -98,7 +98,7 @@ def asked_from(text: str, settings: Settings) -> Asked:
         If it is not understood, or of a later layout than this program knows.
     """
     try:
-        said = json.loads(text)
+        said = json_of(text)
         if int(said["format"]) > FORMAT:
             raise NotAPack(
                 f"This pack has layout {said['format']}, made by {said['program']}; wearcast {__version__} "

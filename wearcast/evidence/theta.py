@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import isnan
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from wearcast.door.trees import json_of
 from wearcast.evidence.asked import NotAPack
 from wearcast.forecasting.classes import ClassKey
 from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast, with_fits
 from wearcast.wear.pooled import Theta, estimate_at
+
+LARGEST_SD = 1e6
+"""Far beyond any standard deviation of these models, in whatever unit (judgement)."""
 
 Cell = tuple[str, int]
 """A reading by its table and row."""
@@ -125,7 +129,7 @@ def recorded_from(text: str) -> Recorded:
         If it is not understood.
     """
     try:
-        said = json.loads(text)
+        said = json_of(text)
         return Recorded(tuple(map(_class, said["forecast"])), tuple(map(_class, said["plan_and_order"])))
     except (ValueError, KeyError, TypeError, RecursionError) as problem:
         raise NotAPack(
@@ -140,12 +144,20 @@ def _class(said: dict[str, Any]) -> ClassTheta:
         ClassKey(*(str(said[name]) for name in ClassKey._fields)),
         Theta(
             tuple(map(str, said["standard_deviations"])),
-            np.array(said["at_the_mode"], dtype=np.float64),
-            np.array(said["averaged_over"], dtype=np.float64),
-            np.array(said["weights"], dtype=np.float64),
+            _shares(said["at_the_mode"], LARGEST_SD),
+            _shares(said["averaged_over"], LARGEST_SD),
+            _shares(said["weights"], 1.0),
             float("nan") if gap is None else float(gap),
             int(said["modes"]),
         ),
         float(said["objective"]),
         frozenset((str(table), int(row)) for table, row in said["left_out"]),
     )
+
+
+def _shares(said: Any, most: float) -> NDArray[np.float64]:
+    """Figures from 0 to `most`, as a standard deviation or a weight is."""
+    found = np.array(said, dtype=np.float64)
+    if not np.all((found >= 0) & (found <= most)):
+        raise ValueError(f"a figure is not between 0 and {most:g}")
+    return found

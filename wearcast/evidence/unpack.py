@@ -9,14 +9,12 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
+from wearcast.door.archives import blocks, opened
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.files import bytes_of
 from wearcast.evidence.asked import Asked, NotAPack
 from wearcast.evidence.bag import UNLISTED, bag_info, bagit_module
 
-MOST_FILES = 10_000
-MOST_BYTES = 2_000_000_000
-MOST_RATIO = 200
-SMALL_BYTES = 10_000_000
-"""Below this a file may shrink by any ratio. All four are judgement: far above any pack, far below harm."""
 _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,79}")
 
 
@@ -35,23 +33,24 @@ def unpack(source: Path, folder: Path) -> Path:
         links, two files of one name, encrypted files, or more than a pack could.
     """
     try:
-        with zipfile.ZipFile(source) as archive:
-            entries = [entry for entry in archive.infolist() if not entry.is_dir()]
+        with opened(bytes_of(source)) as archive:
             root = _checked(source, archive.infolist())
-            left = MOST_BYTES
-            for entry in entries:
-                left -= _extract(archive, entry, folder / entry.filename, left)
-    except (zipfile.BadZipFile, NotImplementedError, EOFError) as problem:
-        raise NotAPack(f"{source}: cannot be opened as a ZIP file ({problem}). Ask for it again.") from None
+            for entry in archive.infolist():
+                if not entry.is_dir():
+                    path = folder / entry.filename
+                    path.parent.mkdir(parents=True, exist_ok=True)
+                    with path.open("xb") as target:
+                        for block in blocks(archive, entry):
+                            target.write(block)
+    except TurnedAway as away:
+        raise NotAPack(f"{source}: {away}") from None
     except OSError as problem:
-        raise NotAPack(f"{source}: cannot be read ({problem.strerror or problem}).") from None
+        raise NotAPack(f"{source}: cannot be unpacked here ({problem.strerror or problem}).") from None
     return folder / root
 
 
 def _checked(source: Path, entries: list[zipfile.ZipInfo]) -> str:
     """The one top folder of a ZIP file whose entries are all harmless."""
-    if len(entries) > MOST_FILES:
-        raise NotAPack(f"{source}: holds {len(entries)} files; a pack never does. Nothing was opened.")
     seen: set[str] = set()
     for entry in entries:
         name, mode = entry.filename, entry.external_attr >> 16
@@ -69,29 +68,11 @@ def _checked(source: Path, entries: list[zipfile.ZipInfo]) -> str:
                 f"{source}: holds {name[:120]!r}, which a pack never does (a name that leads elsewhere, a link, "
                 "an encrypted file or a second file of one name). Nothing was opened."
             )
-        large = entry.file_size > SMALL_BYTES
-        if entry.file_size > MOST_BYTES or (large and entry.file_size > MOST_RATIO * entry.compress_size):
-            raise NotAPack(f"{source}: {name} would grow beyond measure. Nothing was opened.")
         seen.add(name)
     roots = {entry.filename.split("/")[0] for entry in entries}
     if len(roots) != 1:
         raise NotAPack(f"{source}: expected one folder, the bag; found {len(roots)}. It is no evidence pack.")
     return roots.pop()
-
-
-def _extract(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, path: Path, left: int) -> int:
-    """Write one file, counting what really comes out of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    written = 0
-    with archive.open(entry) as packed, path.open("xb") as target:
-        while block := packed.read(1 << 20):
-            written += len(block)
-            if written > left:
-                raise NotAPack(
-                    f"{archive.filename}: grows beyond {MOST_BYTES:,} bytes. Opening it was broken off."
-                )
-            target.write(block)
-    return written
 
 
 def bag_faults(bag: Path) -> list[str]:

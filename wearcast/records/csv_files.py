@@ -12,6 +12,8 @@ from itertools import count, islice
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.door import bounds
+from wearcast.door.bounds import TurnedAway
 from wearcast.queries import Query
 from wearcast.records.cells import Notation, visible
 from wearcast.records.faults import unreadable
@@ -62,6 +64,8 @@ def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Qu
         grid = _read(data, text, separator, file, table)
     except csv.Error as error:
         return None, [_broken(text, separator, file, table, error)]
+    except TurnedAway as away:
+        return None, [unreadable(table, file, "", away.found, away.advice)]
     grid.notation = _notation(grid, separator, table)
     return without_empty_rows(grid), []
 
@@ -120,16 +124,31 @@ def _records(text: str, separator: str) -> Iterator[list[str]]:
     return csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
 
 
+def bounded(records: Iterator[list[str]], most: int) -> Iterator[list[str]]:
+    """Records of a file, turned away where one has more cells than a table has columns."""
+    for row, record in enumerate(records, start=1):
+        if len(record) > most:
+            raise TurnedAway(
+                f"row {row} has {len(record):,} cells; at most {most:,} are read",
+                "Look for a line end that is missing, or leave columns out.",
+            )
+        yield record
+
+
 def _read(data: bytes, text: str, separator: str, file: str, table: Table) -> Grid:
     header = next(_records(text[: START + text.find("\n")], separator)) or [""]
+    most = bounds.BOUNDS.columns
     beyond: defaultdict[str, list[int]] = defaultdict(list)
+    next(bounded(iter([header]), most))
     coded = plain_columns(data, separator, len(header)) if len(data) > LARGE else None
     if coded is None:
-        coded = _columns(_records(text, separator), len(header), beyond)
+        coded = _columns(bounded(_records(text, separator), most), len(header), beyond)
     columns = [
         GridColumn(name.strip(), letter(index), list(texts), codes)
         for index, (name, (texts, codes)) in enumerate(zip(header, coded, strict=True))
     ]
+    for column in columns:
+        _refuse_long(column)
     rows = len(coded[0][1])
     grid = Grid(table.name, file, "", columns, np.arange(2, rows + 2), Notation())
     _refuse_nameless(grid, beyond)
@@ -143,6 +162,17 @@ def _read(data: bytes, text: str, separator: str, file: str, table: Table) -> Gr
         for extra, numbers in beyond.items()
     ]
     return grid
+
+
+def _refuse_long(column: GridColumn) -> None:
+    most = bounds.BOUNDS.cell_characters
+    for code, text in enumerate(column.texts):
+        if len(str(text)) > most:
+            row = int(np.flatnonzero(column.codes == code)[0]) + 2
+            raise TurnedAway(
+                f"the cell in column {column.letter}, row {row} has over {most:,} characters",
+                "Look for a quote that is not closed, or shorten the text.",
+            )
 
 
 def _columns(records: Iterator[list[str]], width: int, beyond: defaultdict[str, list[int]]) -> list[Coded]:

@@ -6,6 +6,8 @@ import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.files import bytes_of, csv_lines, entries
 from wearcast.records.cells import visible
 from wearcast.records.csv_files import read_csv
 from wearcast.records.found import Found
@@ -19,11 +21,8 @@ _TABLE_LIKE = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".tab"})
 def read_folder(folder: Path) -> Found:
     """The tables of a folder; hidden files and folders in it are passed over."""
     found = Found("file")
-    paths = sorted(
-        (path for path in folder.iterdir() if not path.name.startswith(".")), key=lambda path: path.name
-    )
     by_table: dict[str, list[Path]] = {}
-    for path in paths:
+    for path in entries(folder):
         table = path.stem.strip().casefold()
         if path.suffix.casefold() != ".csv":
             if path.suffix.casefold() in _TABLE_LIKE or table in TABLES:
@@ -51,12 +50,9 @@ def _read_file(found: Found, table: Table, paths: Sequence[Path]) -> None:
         return
     path = paths[0]
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "no reason given"
-        found.refuse(
-            table, path.name, "", f"the file cannot be opened ({reason})", "Check the file and its rights."
-        )
+        data = bytes_of(path, look=csv_lines())
+    except TurnedAway as away:
+        found.refuse(table, path.name, "", away.found, away.advice)
         return
     found.files.append(InputFile(path.name, hashlib.sha256(data).hexdigest()))
     grid, faults = read_csv(data, path.name, table)

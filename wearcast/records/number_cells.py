@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 import re
 
+from wearcast.door import bounds
 from wearcast.records.cells import Notation, Problem, Raw, SheetCell, text_of, trouble_in
 
 _POINT = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,4})?", re.ASCII)
 _COMMA = re.compile(r"[+-]?(?:\d+,\d+|,\d+)(?:[eE][+-]?\d{1,4})?", re.ASCII)
 _TWO_WAYS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' \u2019\u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?", re.ASCII)
+_EXPONENT = re.compile(r"\d[eE][+-]?(\d{1,4})$", re.ASCII)
 _THEN_UNIT = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))\s*([^\W\d_][\w/.]*|[°%\"″'′]\w*)")
 _NOT_FINITE = frozenset({"inf", "+inf", "-inf", "infinity", "+infinity", "-infinity", "nan", "+nan", "-nan"})
 
@@ -28,9 +30,17 @@ def parse_number(raw: Raw, notation: Notation) -> float | Problem:
     if isinstance(raw, SheetCell) and raw.kind == "number" and isinstance(raw.value, float):
         return _finite(raw.value)
     problem = trouble_in(raw) or (_not_a_number_cell(raw) if isinstance(raw, SheetCell) else None)
-    return problem or _from_text(
-        text_of(raw).replace("\u2212", "-"), notation
-    )  # the minus sign of typeset text
+    text = text_of(raw).replace("\u2212", "-")  # the minus sign of typeset text
+    return problem or _digits(text) or _from_text(text, notation)
+
+
+def _digits(text: str) -> Problem | None:
+    """More digits than any gauge has, also those that an exponent stands for."""
+    most = bounds.BOUNDS.digits
+    exponent = _EXPONENT.search(text)
+    if sum(map(str.isdigit, text)) > most or (exponent and int(exponent[1]) > most):
+        return Problem(f"a number of at most {most} digits", "Correct it.")
+    return None
 
 
 def _from_text(text: str, notation: Notation) -> float | Problem:

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 
 from wearcast import clock
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.files import kind_of
 from wearcast.errors import WrongUse
 from wearcast.queries import Query
 from wearcast.records.between import check_between
@@ -96,13 +98,17 @@ def record_set_of(found: Found, source: str, run_date: date | None = None, part:
 def open_source(source: str | Path) -> Found:
     """The tables of a folder or workbook as found, before any cell is understood; raises as `read` does."""
     path = Path(source)
-    if not path.exists():
+    try:
+        kind = kind_of(path)
+        if kind == "folder":
+            return read_folder(path)
+    except TurnedAway as away:
+        raise WrongUse(f"{visible(str(path), 200)}: {away}") from None
+    if not kind:
         raise WrongUse(
             f"{path}: there is no such folder or file. Name a folder of CSV files or an .xlsx workbook."
         )
-    if path.is_dir():
-        return read_folder(path)
-    if path.suffix.casefold() == ".xlsx" and path.is_file():
+    if path.suffix.casefold() == ".xlsx":
         from wearcast.records.form_file import is_form, read_form
         from wearcast.records.workbook import read_workbook
 

@@ -1,29 +1,24 @@
-"""What a sheet's XML tells beside its values: its state, merged cells, formulas saved without a result."""
+"""What a sheet's XML tells beside its values: its state, merged cells, formulas saved without a result.
+
+Every part of a workbook passes here before openpyxl reads it, so that what would hang or fill the memory is told.
+"""
 
 from __future__ import annotations
 
-import io
 import posixpath
 import re
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
-from xml.etree import ElementTree
+from dataclasses import dataclass, field
 
-_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
-_STRICT_RELATION = "{http://purl.oclc.org/ooxml/officeDocument/relationships}id"
-_WORTH_READING = re.compile(rb"<(?:\w+:)?(?:f|mergeCell)[\s/>]")
-_ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\b[^>]*?\sr=[\"'](\d+)[\"']")
+from wearcast.door import bounds
+from wearcast.door.archives import Xml, blocks, opened
+from wearcast.door.bounds import TurnedAway
 
-
-@dataclass(frozen=True)
-class SheetPart:
-    """A sheet's name, its file in the archive, and whether it is hidden."""
-
-    name: str
-    path: str
-    hidden: bool
+SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx, or take an undamaged copy."
+_XML = (".xml", ".rels")
+_LAST_COLUMN = 16_384
+"""Of a sheet (ECMA-376 part 1, 18.3.1.73 and 18.18.7 as spreadsheet programs hold it)."""
 
 
 Cell = tuple[int, int]
@@ -39,87 +34,195 @@ class Merged:
     last: Cell
 
 
-def sheet_parts(archive: zipfile.ZipFile) -> Iterator[SheetPart]:
-    """The sheets of a workbook in their order (ECMA-376 part 1, 18.2.20 and part 2, 8.5)."""
-    book = next(
-        target for kind, _, target in _relations(archive, "_rels/.rels", "") if kind == "officeDocument"
-    )
-    folder, name = posixpath.split(book)
+@dataclass(frozen=True)
+class SheetFacts:
+    """A sheet: whether it is hidden, its formulas saved without a result, its merged cells."""
+
+    name: str
+    hidden: bool
+    unsaved: dict[Cell, str]
+    merged: list[Merged]
+
+
+def facts_of(data: bytes) -> dict[str, SheetFacts]:
+    """What the XML of a workbook tells beside its values, by the path of each sheet; every part was gone through.
+
+    Raises
+    ------
+    TurnedAway
+        If the workbook, or a sheet of it (then its name is in `where`), is not to be taken in.
+    """
+    if not data:
+        raise TurnedAway("the file is empty", "Take the right file.")
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        found = "the workbook is locked with a password, or saved in an older format under this name"
+        raise TurnedAway(found, "Save it as .xlsx without a password.")
+    try:
+        with opened(data) as archive:
+            sheets = list(_sheet_parts(archive))
+            paths = {path for _, path, _ in sheets}
+            for part in archive.namelist():
+                if part.endswith(_XML) and part not in paths:
+                    Xml().through(blocks(archive, part))
+            return {path: _facts(archive, path, name, hidden) for name, path, hidden in sheets}
+    except TurnedAway as away:
+        if away.where:
+            raise
+        raise TurnedAway(f"the file is no whole .xlsx workbook: {away.found}", SAVE_AGAIN) from None
+
+
+def _facts(archive: zipfile.ZipFile, path: str, name: str, hidden: bool) -> SheetFacts:
+    sheet = _Sheet()
+    try:
+        sheet.xml.through(blocks(archive, path))
+    except TurnedAway as away:
+        raise TurnedAway(f"the sheet cannot be read: {away.found}", away.advice, name) from None
+    return SheetFacts(name, hidden, sheet.unsaved, sheet.merged)
+
+
+def _sheet_parts(archive: zipfile.ZipFile) -> Iterator[tuple[str, str, bool]]:
+    """Name, path and hidden or not of the sheets in their order (ECMA-376 part 1, 18.2.20 and part 2, 8.5)."""
+    kinds = {kind: target for kind, _, target in _relations(archive, "_rels/.rels", "")}
+    if "officeDocument" not in kinds:
+        raise TurnedAway("the package names no workbook", SAVE_AGAIN)
+    folder, name = posixpath.split(kinds["officeDocument"])
     targets = {
         key: target
         for _, key, target in _relations(archive, f"{folder}/_rels/{name}.rels".lstrip("/"), folder)
     }
-    for element in ElementTree.fromstring(archive.read(book)).iter():
-        if _local(element.tag) == "sheet":
-            key = element.get(_RELATION) or element.get(_STRICT_RELATION) or ""
-            hidden = element.get("state", "visible") != "visible"
-            yield SheetPart(element.get("name", ""), targets[key], hidden)
+    for attributes in _elements(archive, kinds["officeDocument"], "sheet"):
+        key = next((text for name, text in attributes.items() if name.endswith(":id")), "")
+        if key not in targets:
+            raise TurnedAway("a sheet has no part in the package", SAVE_AGAIN)
+        yield attributes.get("name", ""), targets[key], attributes.get("state", "visible") != "visible"
 
 
 def _relations(archive: zipfile.ZipFile, path: str, folder: str) -> Iterator[tuple[str, str, str]]:
-    for element in ElementTree.fromstring(archive.read(path)):
-        target = element.get("Target", "")
+    for attributes in _elements(archive, path, "Relationship"):
+        target = attributes.get("Target", "")
         whole = (
             target.lstrip("/")
             if target.startswith("/")
             else posixpath.normpath(posixpath.join(folder, target))
         )
-        yield element.get("Type", "").rsplit("/", 1)[-1], element.get("Id", ""), whole
+        yield attributes.get("Type", "").rsplit("/", 1)[-1], attributes.get("Id", ""), whole
 
 
-def unsaved_and_merged(xml: bytes) -> tuple[dict[Cell, str], list[Merged]]:
-    """The formulas of a sheet that were saved without a result, and its merged cells.
+def _elements(archive: zipfile.ZipFile, path: str, wanted: str) -> list[dict[str, str]]:
+    """The attributes of every element of a name."""
+    found: list[dict[str, str]] = []
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        if name == wanted:
+            found.append(attributes)
+
+    Xml(start).through(blocks(archive, path))
+    return found
+
+
+@dataclass
+class _Sheet:
+    """Goes through a sheet cell by cell, keeping what is asked for alone."""
+
+    unsaved: dict[Cell, str] = field(default_factory=dict)
+    merged: list[Merged] = field(default_factory=list)
+    row: int = 0
+    column: int = 0
+    cells: int = 0
+    kind: str = ""
+    filled: bool = False
+    saved: bool = False
+    formula: str | None = None
+    inside: str = ""
+    texts: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.xml = Xml(self._start, self._end, self.texts.append)
+
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
+        if name == "c":
+            self._cell(attributes)
+        elif name in ("v", "f", "t"):
+            self.inside = name
+            self.texts.clear()
+            self.xml.listen(True)
+        elif name == "row":
+            self._row(attributes)
+        elif name == "mergeCell":
+            first, _, last = attributes.get("ref", "").partition(":")
+            self.merged.append(Merged(f"{first}:{last}", place(first), place(last or first)))
+            if len(self.merged) > bounds.BOUNDS.sheet_rows:
+                raise TurnedAway(f"the sheet has over {bounds.BOUNDS.sheet_rows:,} merged blocks", SAVE_AGAIN)
+
+    def _row(self, attributes: dict[str, str]) -> None:
+        given = attributes.get("r")
+        if given is not None and not re.fullmatch(r"\d{1,10}", given, re.ASCII):
+            raise TurnedAway(f"a row has the number {given[:20]!r}", SAVE_AGAIN)
+        row = int(given) if given is not None else self.row + 1
+        if row <= self.row:
+            raise TurnedAway(f"row {row} stands out of order", SAVE_AGAIN)
+        if row > bounds.BOUNDS.sheet_rows:
+            raise TurnedAway(
+                f"a row has the number {row:,}; a sheet has {bounds.BOUNDS.sheet_rows:,}", SAVE_AGAIN
+            )
+        self.row, self.column = row, 0
+
+    def _cell(self, attributes: dict[str, str]) -> None:
+        before = self.column
+        reference = attributes.get("r")
+        self.column = place(reference)[1] if reference else before + 1
+        # a reader pads each row to its last cell, filled or not, so these are what reading costs
+        self.cells += max(self.column - before, 1)
+        if self.cells > bounds.BOUNDS.rows:
+            raise TurnedAway(
+                f"the sheet spreads over more than {bounds.BOUNDS.rows:,} cells",
+                "Save the tables alone in a new workbook.",
+            )
+        self.kind = attributes.get("t", "n")
+        self.formula, self.saved = None, False
+
+    def _end(self, name: str) -> None:
+        if name == self.inside:
+            self.xml.listen(False)
+            self._text(name, "".join(self.texts))
+            self.inside = ""
+        elif name == "c" and self.formula is not None and not self.saved:
+            self.unsaved[self.row, self.column] = "=" + self.formula
+
+    def _text(self, name: str, text: str) -> None:
+        b = bounds.BOUNDS
+        where = f"row {self.row}, column {self.column}"
+        if len(text) > b.cell_characters:
+            raise TurnedAway(
+                f"the cell in {where} has {len(text):,} characters; at most {b.cell_characters:,} are read",
+                "Shorten it.",
+            )
+        if name == "f":
+            self.formula = text
+            return
+        if text and self.column > b.columns:
+            raise TurnedAway(
+                f"there is a value in column {self.column:,}; at most {b.columns:,} are read",
+                "Split the sheet.",
+            )
+        if name == "v" and self.kind == "n" and sum(map(str.isdigit, text)) > b.digits:
+            raise TurnedAway(f"the number in {where} has over {b.digits} digits", "Type the number.")
+        # a formula that gives an empty text is saved as a text with an empty value
+        self.saved = name == "v" and bool(text or self.kind == "str")
+
+
+def place(reference: str) -> Cell:
+    """Row and column of a cell.
 
     Raises
     ------
-    ValueError
-        If rows stand out of order: a reader going row by row would lose some.
+    TurnedAway
+        If there is no such cell in a sheet.
     """
-    numbers = [int(number) for number in _ROW_NUMBER.findall(xml)]
-    if any(later <= earlier for earlier, later in pairwise(numbers)):
-        raise ValueError("rows out of order")
-    unsaved: dict[Cell, str] = {}
-    merged: list[Merged] = []
-    if not _WORTH_READING.search(xml):
-        return unsaved, merged
-    row = column = 0
-    for event, element in ElementTree.iterparse(io.BytesIO(xml), ("start", "end")):
-        tag = _local(element.tag)
-        if event == "start":
-            if tag == "row":
-                row, column = int(element.get("r", row + 1)), 0
-        elif tag == "c":
-            column = _place(element.get("r"))[1] if element.get("r") else column + 1
-            formula = _formula_without_result(element)
-            if formula is not None:
-                unsaved[row, column] = formula
-            element.clear()
-        elif tag == "mergeCell":
-            first, _, last = element.get("ref", "").partition(":")
-            merged.append(Merged(f"{first}:{last}", _place(first), _place(last or first)))
-    return unsaved, merged
-
-
-def _formula_without_result(cell: ElementTree.Element) -> str | None:
-    parts = {_local(part.tag): part for part in cell}
-    if "f" not in parts:
-        return None
-    saved = parts.get("v")
-    # a formula that gives an empty text is saved as a text with an empty value
-    if saved is not None and (saved.text or cell.get("t") == "str"):
-        return None
-    return "=" + (parts["f"].text or "")
-
-
-def _place(reference: str | None) -> Cell:
-    match = re.fullmatch(r"\$?([A-Z]{1,3})\$?(\d{1,7})", reference or "")
-    if not match:
-        raise ValueError(f"no cell: {reference}")
+    match = re.fullmatch(r"\$?([A-Z]{1,3})\$?(\d{1,7})", reference, re.ASCII)
     column = 0
-    for sign in match[1]:
+    for sign in match[1] if match else "":
         column = 26 * column + ord(sign) - ord("A") + 1
+    if not match or column > _LAST_COLUMN or int(match[2]) > bounds.BOUNDS.sheet_rows:
+        raise TurnedAway(f"no sheet has a cell {reference[:20]!r}", SAVE_AGAIN)
     return int(match[2]), column
-
-
-def _local(tag: str) -> str:
-    return tag.rsplit("}", 1)[-1]

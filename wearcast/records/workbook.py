@@ -11,132 +11,108 @@ import io
 import math
 import re
 import warnings
-import zipfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
+from wearcast.door import bounds
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.files import bytes_of
 from wearcast.records.cells import Notation, Raw, SheetCell, visible
 from wearcast.records.faults import unreadable
 from wearcast.records.found import Found
 from wearcast.records.records import InputFile
 from wearcast.records.sheet_grid import SheetGrid
-from wearcast.records.sheet_xml import SheetPart, sheet_parts, unsaved_and_merged
+from wearcast.records.sheet_xml import SAVE_AGAIN, SheetFacts, facts_of
 from wearcast.records.tables import TABLES
-
-MOST_BYTES = 2**31
-"""Unpacked size beyond which a workbook is refused (judgement): no spreadsheet program saves such a one."""
-
-_OLE = b"\xd0\xcf\x11\xe0"
 
 
 def read_workbook(path: Path) -> Found:
     """The tables of a workbook, whose bytes are read once and hashed."""
     found = Found("sheet")
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        return _refused(
-            found,
-            path.name,
-            f"the file cannot be opened ({error.strerror})",
-            "Check the file and its rights.",
-        )
+        data = bytes_of(path)
+    except TurnedAway as away:
+        return _refused(found, path.name, away.found, away.advice)
     found.files.append(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    reason = no_workbook(data)
-    if reason:
-        return _refused(found, path.name, *reason)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about styles and extensions that hold no values
         try:
             _read_sheets(found, data, path.name)
-        except Exception:
-            # Broken archives and XML raise whatever they happen to hit; to the user it is one thing.
-            return _refused(found, path.name, "the workbook is damaged and cannot be read", SAVE_AGAIN)
+        except Exception as problem:
+            return _refused(found, path.name, *damaged(problem))
     return found
 
 
-SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx, or take an undamaged copy."
-
-
-def _refused(found: Found, file: str, text: str, suggestion: str) -> Found:
-    for table in TABLES.values():
-        if table.required:
-            found.refused.add(table.name)
+def _refused(found: Found, file: str, text: str, suggestion: str, sheet: str = "") -> Found:
+    found.refused |= {table.name for table in TABLES.values() if table.required}
     found.grids.clear()
-    found.faults[:] = [unreadable(None, file, "", text, suggestion)]
+    found.faults[:] = [unreadable(TABLES.get(sheet.strip().casefold()), file, sheet, text, suggestion)]
     return found
 
 
-def no_workbook(data: bytes) -> tuple[str, str] | None:
-    """Why these bytes are no workbook, and what to do."""
-    if not data:
-        return "the file is empty", "Take the right file."
-    if data.startswith(_OLE):
-        return (
-            "the workbook is locked with a password, or saved in an older format under this name",
-            "Save it as .xlsx without a password.",
-        )
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            size = sum(part.file_size for part in archive.infolist())
-    except Exception:
-        return "the file is no whole .xlsx workbook (cut short, or another kind of file)", SAVE_AGAIN
-    if size > MOST_BYTES:
-        return f"the workbook unpacks to {size / 2**30:.0f} GiB", "Save the tables alone in a new workbook."
-    return None
+def damaged(problem: Exception) -> tuple[str, str, str]:
+    """What hindered the reading, what to do, and in which sheet.
+
+    Damage that the door does not know raises whatever it happens to hit; to the user it is one thing.
+    """
+    if isinstance(problem, TurnedAway):
+        return problem.found, problem.advice, problem.where
+    reason = visible(f"{type(problem).__name__}: {problem}", 200).rstrip(".")
+    return f"the workbook is damaged and cannot be read ({reason})", SAVE_AGAIN, ""
+
+
+@contextmanager
+def opened_workbook(data: bytes) -> Iterator[tuple[list[tuple[Any, SheetFacts]], bool]]:
+    """The sheets of a workbook that passed the door, and whether its days count from 1904."""
+    import openpyxl
+
+    facts = facts_of(data)
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    with closing(book):
+        sheets = [(sheet, facts[sheet._worksheet_path.lstrip("/")]) for sheet in book.worksheets]
+        yield sheets, book.epoch.year == 1904
+
+
+def cells_of(sheet: Any, facts: SheetFacts) -> Iterator[tuple[int, dict[int, Raw]]]:
+    """The rows of a sheet in which something stands: number, and cells by column counted from 1."""
+    sheet.reset_dimensions()  # what a sheet says of its own size is not always true
+    for number, row in enumerate(sheet.iter_rows(), start=1):
+        cells = {
+            cell.column: raw_cell(cell, facts.unsaved.get((number, cell.column)))
+            for cell in row
+            if cell.value is not None or (number, getattr(cell, "column", 0)) in facts.unsaved
+        }
+        if cells:
+            yield number, cells
 
 
 def _read_sheets(found: Found, data: bytes, file: str) -> None:
-    import openpyxl
-
-    workbook = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
-    notation = Notation(epoch_1904=workbook.epoch.year == 1904)
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        parts = {part.name: part for part in sheet_parts(archive)}
-        by_table: dict[str, list[str]] = {}
-        for sheet in workbook.worksheets:
-            found.names.append(sheet.title)
-            name = sheet.title.strip().casefold()
+    with opened_workbook(data) as (sheets, epoch_1904):
+        by_table: dict[str, list[tuple[Any, SheetFacts]]] = {}
+        for sheet, facts in sheets:
+            found.names.append(facts.name)
+            name = facts.name.strip().casefold()
             if name in TABLES:
-                by_table.setdefault(name, []).append(sheet.title)
+                by_table.setdefault(name, []).append((sheet, facts))
             else:
                 found.notes.append(
-                    f"{file}, sheet {visible(sheet.title)}: no table of a record set has this name; it was not read."
+                    f"{file}, sheet {visible(facts.name)}: no table of a record set has this name; it was not read."
                 )
-        for name, titles in by_table.items():
-            if len(titles) > 1:
-                text = f"{len(titles)} sheets are the table {name}"
+        for name, same in by_table.items():
+            sheet, facts = same[0]
+            if len(same) > 1:
+                text, titles = f"{len(same)} sheets are the table {name}", (one.name for _, one in same)
                 found.refuse(TABLES[name], file, " and ".join(titles), text, "Keep the right one.")
                 continue
-            part = parts[titles[0]]
-            if part.hidden:
-                found.notes.append(f"{file}, sheet {visible(titles[0])}: the sheet is hidden; it was read.")
-            try:
-                _read_sheet(found, workbook[titles[0]], archive, part, file, notation)
-            except Exception:
-                found.refuse(
-                    TABLES[name], file, titles[0], "the sheet is damaged and cannot be read", SAVE_AGAIN
-                )
-    workbook.close()
-
-
-def _read_sheet(
-    found: Found, sheet: Any, archive: zipfile.ZipFile, part: SheetPart, file: str, notation: Notation
-) -> None:
-    table = TABLES[part.name.strip().casefold()]
-    unsaved, merged = unsaved_and_merged(archive.read(part.path))
-    grid = SheetGrid(table, file, part.name, notation, merged)
-    sheet.reset_dimensions()  # what a sheet says of its own size is not always true
-    for number, cells in enumerate(sheet.iter_rows(), start=1):
-        row = {
-            cell.column - 1: raw_cell(cell, unsaved.get((number, cell.column)))
-            for cell in cells
-            if cell.value is not None or (number, getattr(cell, "column", 0)) in unsaved
-        }
-        if row:
-            grid.add(number, row)
-    found.grids[table.name] = grid.finish()
+            if facts.hidden:
+                found.notes.append(f"{file}, sheet {visible(facts.name)}: the sheet is hidden; it was read.")
+            grid = SheetGrid(TABLES[name], file, facts.name, Notation(epoch_1904=epoch_1904), facts.merged)
+            for number, cells in cells_of(sheet, facts):
+                grid.add(number, {column - 1: raw for column, raw in cells.items()})
+            found.grids[name] = grid.finish()
 
 
 def raw_cell(cell: Any, formula: str | None) -> Raw:
@@ -161,7 +137,10 @@ def _day_or_text(value: Any) -> Raw:
             return SheetCell("date", value.isoformat(), datetime.combine(value, time()))
         case time() | timedelta():
             return SheetCell("time", str(value))
-    return str(value)
+    text, most = str(value), bounds.BOUNDS.cell_characters
+    if len(text) > most:
+        raise TurnedAway(f"a cell has {len(text):,} characters; at most {most:,} are read", "Shorten it.")
+    return text
 
 
 def _date_text(value: datetime) -> str:
@@ -185,7 +164,9 @@ def _number(found: float, number_format: str) -> SheetCell:
     except OverflowError:
         value = math.inf
     text = f"{value:.10g}"
-    shape = _LITERAL.sub("", (number_format or "").split(";")[0])
+    shape = _LITERAL.sub(
+        "", (number_format or "")[:255].split(";")[0]
+    )  # as long as a spreadsheet program lets it be
     if _SCALED.search(shape):
         return SheetCell("scaled", text, value)
     decimals = _DECIMALS.search(shape)

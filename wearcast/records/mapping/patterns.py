@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
+
+LONGEST = 200
+"""Characters that may stand for a name."""
 
 _BRACES = re.compile(r"\{(\w+)\}")
 
@@ -35,15 +37,33 @@ def matched(pattern: str, text: str) -> Mapping[str, str] | None:
     >>> matched("Main {position}", "Big end 3") is None
     True
     """
-    found = _expression(pattern).fullmatch(" ".join(text.split()))
-    return {name: value.strip() for name, value in found.groupdict().items()} if found else None
-
-
-@lru_cache(maxsize=1024)
-def _expression(pattern: str) -> re.Pattern[str]:
     parts = _BRACES.split(" ".join(pattern.split()))
-    text = "".join(
-        rf"(?P<{part}>\S(?:.{{0,198}}?\S)?)" if index % 2 else re.escape(part)
-        for index, part in enumerate(parts)
-    )
-    return re.compile(text, re.IGNORECASE | re.DOTALL)
+    text = " ".join(text.split())
+    if len(text) > LONGEST * len(parts) + sum(map(len, parts)):
+        return None
+    found = _fitted([_folded(part) for part in parts[::2]], text, _folded(text), 0, 0, set())
+    return dict(zip(parts[1::2], found, strict=True)) if found is not None else None
+
+
+def _fitted(
+    fixed: list[str], text: str, folded: str, part: int, at: int, in_vain: set[tuple[int, int]]
+) -> list[str] | None:
+    """The shortest texts between the fixed ones from here on; no place is tried twice, so that it always ends."""
+    if not folded.startswith(fixed[part], at):
+        return None
+    at += len(fixed[part])
+    if part == len(fixed) - 1:
+        return [] if at == len(text) else None
+    if (part, at) not in in_vain and at < len(text) and text[at] != " ":
+        for end in range(at + 1, min(at + LONGEST, len(text)) + 1):
+            if text[end - 1] != " ":
+                rest = _fitted(fixed, text, folded, part + 1, end, in_vain)
+                if rest is not None:
+                    return [text[at:end], *rest]
+    in_vain.add((part, at))
+    return None
+
+
+def _folded(text: str) -> str:
+    """The text without regard to case, sign by sign, so that its length stays."""
+    return "".join(one if len(one.casefold()) > 1 else one.casefold() for one in text)

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import contextlib
 import csv
 import hashlib
 import io
 import warnings
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from wearcast.door import bounds
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.files import bytes_of, csv_lines, kind_of
 from wearcast.errors import WrongUse
 from wearcast.queries import Query
 from wearcast.records.cells import Notation, Raw, is_blank
-from wearcast.records.csv_files import SEPARATORS, decoded
+from wearcast.records.csv_files import SEPARATORS, bounded, decoded
 from wearcast.records.faults import unreadable
 from wearcast.records.records import InputFile
-from wearcast.records.sheet_xml import Cell, Merged, sheet_parts, unsaved_and_merged
-from wearcast.records.workbook import SAVE_AGAIN, no_workbook, raw_cell
-
-MOST_CELLS = 20_000_000
-"""Filled cells of a sheet beyond which it is refused (judgement): no sheet of readings has as many."""
+from wearcast.records.sheet_xml import Cell, Merged
+from wearcast.records.workbook import cells_of, damaged, opened_workbook
 
 
 @dataclass
@@ -68,18 +66,17 @@ def raw_file(path: Path, separator: str = "") -> RawFile:
     WrongUse
         If there is no such file, or it is neither.
     """
-    if not path.is_file() or path.suffix.casefold() not in (".xlsx", ".csv"):
-        is_there = "expected one .xlsx workbook or .csv file" if path.exists() else "there is no such file"
-        raise WrongUse(f"{path}: {is_there}. A mapping is for one file of another layout.")
+    csv_file = path.suffix.casefold() == ".csv"
     try:
-        data = path.read_bytes()
-    except OSError as problem:
-        found = f"the file cannot be opened ({problem.strerror})"
-        return RawFile(
-            None, faults=[unreadable(None, path.name, "", found, "Check the file and its rights.")]
-        )
+        kind = kind_of(path)
+        if kind in ("", "folder") or not (csv_file or path.suffix.casefold() == ".xlsx"):
+            is_there = "expected one .xlsx workbook or .csv file" if kind else "there is no such file"
+            raise WrongUse(f"{path}: {is_there}. A mapping is for one file of another layout.")
+        data = bytes_of(path, look=csv_lines() if csv_file else None)
+    except TurnedAway as away:
+        return RawFile(None, faults=[unreadable(None, path.name, "", away.found, away.advice)])
     made = RawFile(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    if path.suffix.casefold() == ".csv":
+    if csv_file:
         _read_csv(made, data, path.name, separator)
     else:
         _read_workbook(made, data, path.name)
@@ -95,12 +92,14 @@ def _read_csv(made: RawFile, data: bytes, name: str, separator: str) -> None:
     sheet = RawSheet(name, "")
     row = 0
     try:
-        for row, record in enumerate(
-            csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), start=1
-        ):
+        read = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+        for row, record in enumerate(bounded(read, bounds.BOUNDS.columns), start=1):
             for column, cell in enumerate(record, start=1):
                 if cell.strip():
                     sheet.cells[row, column] = cell.strip()
+    except TurnedAway as away:
+        made.faults.append(unreadable(None, name, "", away.found, away.advice))
+        return
     except csv.Error:
         found = f"the quotes in row {row + 1} or below do not pair"
         made.faults.append(
@@ -121,42 +120,23 @@ def _separator(text: str, lines: int = 20) -> str:
 
 
 def _read_workbook(made: RawFile, data: bytes, name: str) -> None:
-    reason = no_workbook(data)
-    if reason:
-        made.faults.append(unreadable(None, name, "", *reason))
-        return
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that hold no values
             made.sheets += _sheets(data, name)
-    except Exception:
-        # Broken archives and XML raise whatever they happen to hit; to the user it is one thing.
+    except Exception as problem:
         made.sheets.clear()
-        made.faults.append(
-            unreadable(None, name, "", "the workbook is damaged and cannot be read", SAVE_AGAIN)
-        )
+        found, advice, sheet = damaged(problem)
+        made.faults.append(unreadable(None, name, sheet, found, advice))
 
 
 def _sheets(data: bytes, name: str) -> Iterator[RawSheet]:
-    import openpyxl
-
-    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
-    with contextlib.closing(book), zipfile.ZipFile(io.BytesIO(data)) as archive:
-        parts = {part.name: part for part in sheet_parts(archive)}
-        for worksheet in book.worksheets:
-            unsaved, merged = unsaved_and_merged(archive.read(parts[worksheet.title].path))
-            sheet = RawSheet(
-                name, worksheet.title, notation=Notation(epoch_1904=book.epoch.year == 1904), merged=merged
-            )
-            worksheet.reset_dimensions()  # what a sheet says of its own size is not always true
-            for number, row in enumerate(worksheet.iter_rows(), start=1):
-                for cell in row:
-                    place = (number, getattr(cell, "column", 0))
-                    if cell.value is None and place not in unsaved:
-                        continue
-                    raw = raw_cell(cell, unsaved.get(place))
-                    if not is_blank(raw):
-                        sheet.cells[place] = raw
-                if len(sheet.cells) > MOST_CELLS:
-                    raise ValueError("too many cells")
-            yield sheet
+    with opened_workbook(data) as (sheets, epoch_1904):
+        for sheet, facts in sheets:
+            cells = {
+                (row, column): raw
+                for row, by_column in cells_of(sheet, facts)
+                for column, raw in by_column.items()
+                if not is_blank(raw)
+            }
+            yield RawSheet(name, facts.name, cells, Notation(epoch_1904=epoch_1904), facts.merged)

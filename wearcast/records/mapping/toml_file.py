@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, cast, get_args
 
+from wearcast.door.bounds import TurnedAway
+from wearcast.door.trees import toml_of
 from wearcast.errors import WrongUse
-from wearcast.records.cells import did_you_mean, visible
+from wearcast.records.cells import did_you_mean
 from wearcast.records.mapping.mapping import Block, DateOrder, DecimalSign, Mapping, Values
 from wearcast.records.mapping.sense import check_sense
 from wearcast.records.mapping.toml_keys import Given, Keys
 from wearcast.records.tables import TABLES
 
 VERSION = 1
-MOST_BYTES = 2**20
 
 BY_ROW = ("header_row", "first_row", "last_row", "skip_rows")
 BY_COLUMN = ("header_column", "first_column", "last_column", "skip_columns")
@@ -35,15 +35,9 @@ def read_mapping(path: str | Path) -> Mapping:
     """
     path = Path(path)
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise WrongUse(f"{path}: over 1 MiB; expected a mapping file, which is a few lines.")
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as problem:
-        raise WrongUse(f"{path}: cannot be read as a mapping ({problem.strerror}).") from None
-    except UnicodeDecodeError:
-        raise WrongUse(f"{path}: not UTF-8; save the mapping as UTF-8 text.") from None
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as problem:
-        raise WrongUse(f"{path}: not TOML: {visible(str(problem), 200)}.") from None
+        given = toml_of(path)
+    except TurnedAway as away:
+        raise WrongUse(f"{path}: cannot be read as a mapping: {away}") from None
     return _mapping(Keys(path.name), given)
 
 

@@ -1,0 +1,1 @@
+"""The one door for bytes from outside: bounded before they are taken in, refused in words."""
