@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 import wearcast
 from wearcast.decide.compare import compare, compare_at
 from wearcast.decide.compare_rows import COLUMNS
+from wearcast.decide.out_of_line import Companions, evidence
 from wearcast.decide.slopes import equal_slopes, holm
 
 REFERENCE = Path(__file__).parents[1] / "reference_data"
@@ -38,6 +40,18 @@ def test_what_stands_beside_the_place_is_told(demo_comparison) -> None:
     assert "its clearance grows" in said
     assert "the shaft stands high at main 5" in said
     assert "a new shell alone restores the overload" in said
+
+
+@pytest.mark.parametrize("beyond_u", [3.0, 0.01])
+def test_walls_and_clearance_agree_by_the_setting_the_forecast_goes_by(
+    demo, demo_comparison, beyond_u
+) -> None:
+    """Told from a hundredth of u, walls and clearance of the place out of line differ; at 3 u they agree."""
+    row = demo_comparison.out_of_line[0]
+    thresholds = replace(demo.forecast.settings.thresholds, walls_against_clearance_u=beyond_u)
+    settings = replace(demo.forecast.settings, thresholds=thresholds)
+    told = evidence(Companions(replace(demo, forecast=replace(demo.forecast, settings=settings))), row, [row])
+    assert ("walls and clearance agree there" in told.reasons) == (beyond_u == 3.0)
 
 
 def test_the_table_has_its_columns(demo, demo_comparison) -> None:

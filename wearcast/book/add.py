@@ -130,9 +130,9 @@ def _open(records: str | Path, mapping: str | Path | None) -> tuple[Found, list[
     if mapping is None:
         found = open_source(path)
         return found, as_read(path, tuple(found.files))
-    from wearcast.records.mapping import read_mapping
+    from wearcast.records.mapping import apply_mapping, read_mapping
 
-    found = read_mapping(Path(mapping)).open(path)
+    found = apply_mapping(read_mapping(Path(mapping)), path)
     how = OriginalFile(Path(mapping).name, "mapping", bytes_of(Path(mapping)))
     return found, [*as_read(path, tuple(found.files)), how]
 

@@ -4,51 +4,28 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
-from wearcast.cli.what_if_options import (
-    HoursPerYear,
-    LeadTime,
-    LimitOption,
-    MoveWindow,
-    Risk,
-    Service,
-    what_if_from,
-)
+from wearcast.cli.deciding import Asked, deciding
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from wearcast.decide.compare import ClassComparison, Comparison
     from wearcast.decide.compare_rows import CompareRow
+    from wearcast.decide.what_if import WhatIf
+    from wearcast.records.records import RecordSet
+    from wearcast.settings import Settings
 
 
-def compare(
-    records: Records,
-    as_of: AsOf = None,
-    csv_file: CsvFile = None,
-    hours_per_year: HoursPerYear = None,
-    lead_time: LeadTime = None,
-    risk: Risk = None,
-    service: Service = None,
-    move_window: MoveWindow = None,
-    limit: LimitOption = None,
-    leave_out_faulty: LeaveOut = False,
-    settings: SettingsFile = None,
-    quiet: Quiet = False,
-) -> None:
+@deciding
+def compare(asked: Asked) -> None:
     """Compare the wear rates of sister engines, and name what is out of line."""
-    from wearcast.cli.decisions import write_tables
-    from wearcast.cli.show import busy, console
-    from wearcast.decide.compare import compare as run_compare
-    from wearcast.sources import read
 
-    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
-    with busy("Forecasting and comparing", quiet):
-        result = run_compare(read(records), settings_from(settings), case, leave_out_faulty)
-    if csv_file is not None:
-        write_tables(result, csv_file)
-    if not quiet:
-        show_comparison(result, console())
+    def run(records: RecordSet, settings: Settings, case: WhatIf) -> Comparison:
+        from wearcast.decide.compare import compare as run_compare
+
+        return run_compare(records, settings, case, asked.leave_out_faulty)
+
+    asked.decide("Forecasting and comparing", run, show_comparison)
 
 
 def show_comparison(result: Comparison, out: Console) -> None:

@@ -6,27 +6,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
-from wearcast.cli.what_if_options import (
-    HoursPerYear,
-    LeadTime,
-    LimitOption,
-    MoveWindow,
-    Risk,
-    Service,
-    what_if_from,
-)
+from wearcast.cli.deciding import Asked, deciding
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from wearcast.decide.order import Order
+    from wearcast.decide.what_if import WhatIf
+    from wearcast.records.records import RecordSet
+    from wearcast.settings import Settings
 
 
+@deciding
 def order(
-    records: Records,
-    service: Service = None,
-    as_of: AsOf = None,
+    asked: Asked,
     review_days: Annotated[
         float | None,
         typer.Option(
@@ -43,37 +36,17 @@ def order(
             "--both-halves", help="Renew both halves of a bearing together; parts sold in pairs always are."
         ),
     ] = False,
-    csv_file: CsvFile = None,
-    hours_per_year: HoursPerYear = None,
-    lead_time: LeadTime = None,
-    risk: Risk = None,
-    move_window: MoveWindow = None,
-    limit: LimitOption = None,
-    leave_out_faulty: LeaveOut = False,
-    settings: SettingsFile = None,
-    quiet: Quiet = False,
 ) -> None:
     """Say how many shells of each part to order, and the last date to order them."""
-    from wearcast.cli.decisions import write_tables
-    from wearcast.cli.show import busy, console
-    from wearcast.decide.order import REVIEW_DAYS
-    from wearcast.decide.order import order as run_order
-    from wearcast.sources import read
 
-    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
-    with busy("Forecasting and counting", quiet):
-        result = run_order(
-            read(records),
-            settings_from(settings),
-            REVIEW_DAYS if review_days is None else review_days,
-            both_halves,
-            case,
-            leave_out_faulty,
-        )
-    if csv_file is not None:
-        write_tables(result, csv_file)
-    if not quiet:
-        show_order(result, console())
+    def run(records: RecordSet, settings: Settings, case: WhatIf) -> Order:
+        from wearcast.decide.order import REVIEW_DAYS
+        from wearcast.decide.order import order as run_order
+
+        days = REVIEW_DAYS if review_days is None else review_days
+        return run_order(records, settings, days, both_halves, case, asked.leave_out_faulty)
+
+    asked.decide("Forecasting and counting", run, show_order)
 
 
 def show_order(result: Order, out: Console) -> None:

@@ -6,28 +6,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
-from wearcast.cli.what_if_options import (
-    HoursPerYear,
-    LeadTime,
-    LimitOption,
-    MoveWindow,
-    Risk,
-    Service,
-    what_if_from,
-)
+from wearcast.cli.deciding import Asked, deciding
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from wearcast.decide.plan import Plan
     from wearcast.decide.sections import OpeningRow, WindowRow
+    from wearcast.decide.what_if import WhatIf
+    from wearcast.records.records import RecordSet
+    from wearcast.settings import Settings
 
 
+@deciding
 def plan(
-    records: Records,
-    risk: Risk = None,
-    as_of: AsOf = None,
+    asked: Asked,
     horizon_years: Annotated[
         float | None,
         typer.Option(
@@ -38,31 +31,17 @@ def plan(
             show_default=False,
         ),
     ] = None,
-    csv_file: CsvFile = None,
-    hours_per_year: HoursPerYear = None,
-    lead_time: LeadTime = None,
-    service: Service = None,
-    move_window: MoveWindow = None,
-    limit: LimitOption = None,
-    leave_out_faulty: LeaveOut = False,
-    settings: SettingsFile = None,
-    quiet: Quiet = False,
 ) -> None:
     """Say which bearings to open at which window, and what to read there."""
-    from wearcast.cli.decisions import write_tables
-    from wearcast.cli.show import busy, console
-    from wearcast.decide.plan import HORIZON_YEARS
-    from wearcast.decide.plan import plan as run_plan
-    from wearcast.sources import read
 
-    case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
-    years = HORIZON_YEARS if horizon_years is None else horizon_years
-    with busy("Forecasting and planning", quiet):
-        result = run_plan(read(records), settings_from(settings), years, case, leave_out_faulty)
-    if csv_file is not None:
-        write_tables(result, csv_file)
-    if not quiet:
-        show_plan(result, console())
+    def run(records: RecordSet, settings: Settings, case: WhatIf) -> Plan:
+        from wearcast.decide.plan import HORIZON_YEARS
+        from wearcast.decide.plan import plan as run_plan
+
+        years = HORIZON_YEARS if horizon_years is None else horizon_years
+        return run_plan(records, settings, years, case, asked.leave_out_faulty)
+
+    asked.decide("Forecasting and planning", run, show_plan)
 
 
 def show_plan(result: Plan, out: Console) -> None:

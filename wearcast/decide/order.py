@@ -9,7 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.decide.joint_needs import DRAWS, SEED, JointNeeds, joint_needs
-from wearcast.decide.order_lines import COLUMNS, OrderLine, Rules, order_line, takers_of, values_of
+from wearcast.decide.order_counts import Rules, order_line, takers_of
+from wearcast.decide.order_lines import COLUMNS, OrderLine, values_of
 from wearcast.decide.parts import Taker, parts_in_use, spare_parts, takers, with_partners
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.decide.order_lines import OrderLine
 from wearcast.decide.parts import PAIR, Part, Taker
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import chance as chance_words
-
-if TYPE_CHECKING:
-    from wearcast.decide.order_lines import OrderLine
 
 Floats = NDArray[np.float64]
 

@@ -30,7 +30,11 @@ class Companions:
     @cached_property
     def disagreements(self) -> dict[Place, Disagreement]:
         """Places where walls and clearance disagree."""
-        return places_that_disagree(self.stand.forecast.history, self.stand.forecast.used)
+        return places_that_disagree(
+            self.stand.forecast.history,
+            self.stand.forecast.used,
+            self.stand.forecast.settings.thresholds.walls_against_clearance_u,
+        )
 
     @cached_property
     def clearances(self) -> dict[tuple[str, str, str], list[dict[str, Any]]]:

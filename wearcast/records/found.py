@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Protocol
 
 from wearcast.queries import Query
 from wearcast.records.faults import unreadable
@@ -39,11 +37,3 @@ class Found:
         """Note a table that is there and cannot be read."""
         self.refused.add(table.name)
         self.faults.append(unreadable(table, file, sheet, found, suggestion))
-
-
-class Layout(Protocol):
-    """Knows where the tables stand in a file that is not laid out as a record set."""
-
-    def open(self, path: Path) -> Found:
-        """The tables of the file."""
-        ...

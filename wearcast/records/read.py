@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from wearcast.records.corrections import correct
 from wearcast.records.drafts import PLACE_COLUMNS, Draft
 from wearcast.records.faults import cell_fault, missing_table, no_table
 from wearcast.records.folder import read_folder
-from wearcast.records.found import Found, Layout
+from wearcast.records.found import Found
 from wearcast.records.frames import FROM_CELL, frame
 from wearcast.records.grids import Grid, GridColumn, letter, no_codes
 from wearcast.records.origins import at_origin
@@ -29,9 +29,12 @@ from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Table
 from wearcast.records.understand import draft
 
+if TYPE_CHECKING:
+    from wearcast.records.mapping import Mapping
+
 
 def read(
-    source: str | Path, run_date: date | None = None, part: bool = False, mapping: Layout | None = None
+    source: str | Path, run_date: date | None = None, part: bool = False, mapping: Mapping | None = None
 ) -> RecordSet:
     """A record set from a folder of CSV files or an .xlsx workbook; a filled form for the ship is a part of one.
 
@@ -43,7 +46,7 @@ def read(
         Nothing may be dated after it; today (or ``SOURCE_DATE_EPOCH``) if left out.
     part : bool
         The source is only a part, to be added to what is known elsewhere: no table must be there, but one.
-    mapping : Layout, optional
+    mapping : Mapping, optional
         How the tables stand in a file of another's making (`wearcast.records.mapping.read_mapping`).
 
     Returns
@@ -56,7 +59,12 @@ def read(
     WrongUse
         If there is no such path, or it is neither a folder nor an .xlsx.
     """
-    found = open_source(source) if mapping is None else mapping.open(Path(source))
+    if mapping is None:
+        found = open_source(source)
+    else:
+        from wearcast.records.mapping.apply import apply_mapping
+
+        found = apply_mapping(mapping, Path(source))
     return record_set_of(found, str(source), run_date, part)
 
 

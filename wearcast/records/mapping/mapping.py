@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping as ReadOnly
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal
-
-if TYPE_CHECKING:
-    from wearcast.records.found import Found
+from typing import Literal
 
 DecimalSign = Literal["", ".", ","]
 DateOrder = Literal["", "day month year", "month day year", "year month day"]
@@ -100,18 +96,6 @@ class Mapping:
     carry: tuple[str, ...] = ()
     empty: tuple[str, ...] = ()
     block: Block | None = None
-
-    def open(self, path: Path) -> Found:
-        """The table in a file.
-
-        Raises
-        ------
-        WrongUse
-            If there is no such file, or it is neither a workbook nor CSV.
-        """
-        from wearcast.records.mapping.apply import apply_mapping
-
-        return apply_mapping(self, path)
 
     def words_of(self, column: str) -> ReadOnly[str, str]:
         """Their words for a column, and ours."""
