@@ -12,7 +12,7 @@ from wearcast.decide.worth import worth_of_opening
 from wearcast.forecasting.outlook import QUANTILES
 from wearcast.wear.crossing import hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
-from wearcast.wear.pooled.estimate import mode_only
+from wearcast.wear.pooled.estimation import mode_only
 from wearcast.wear.priors import Priors
 
 RISK = 0.10

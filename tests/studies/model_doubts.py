@@ -20,7 +20,7 @@ import numpy as np
 from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.pooled import ClassReadings, posterior
-from wearcast.wear.pooled.estimate import mode_only
+from wearcast.wear.pooled.estimation import mode_only
 from wearcast.wear.pooled.openings import opening_errors
 from wearcast.wear.pooled.screening import screen
 from wearcast.wear.predict import predict_readings

@@ -9,7 +9,7 @@ from simulate import FleetPlan, draw_fleet
 
 from wearcast.wear.crossing import hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
-from wearcast.wear.pooled.estimate import mode_only
+from wearcast.wear.pooled.estimation import mode_only
 from wearcast.wear.pooled.layout import build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood
 from wearcast.wear.pooled.theta_points import central_composite, theta_points

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import ndtr, owens_t
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.posterior import Posterior
+from wearcast.wear.pooled.posteriors import Posterior
 
 _TRUNCATION_MATTERS_BELOW = 4.0  # standard deviations the rate lies above 0: 3e-5 of chance
 _CERTAIN = 6.5  # scores beyond which a chance is 0 or 1 whatever the rate

@@ -10,7 +10,7 @@ from wearcast.wear.any_point import any_of, common_factor
 from wearcast.wear.chances import probability_beyond
 from wearcast.wear.curves import LONGEST_KH, hours_at_levels, interpolate_curve
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.posterior import Posterior
+from wearcast.wear.pooled.posteriors import Posterior
 
 __all__ = ["LONGEST_KH", "PROBABILITIES", "HoursToLimit", "hours_to_limit", "probability_beyond"]
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from wearcast.wear.crossing import hours_to_limit, probability_beyond
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.posterior import Posterior
+from wearcast.wear.pooled.posteriors import Posterior
 
 _BISECTIONS = 60
 

@@ -10,7 +10,7 @@ from scipy.special import ndtr, ndtri
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.elimination import kernel_weights
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
-from wearcast.wear.pooled.posterior import Posterior, posterior
+from wearcast.wear.pooled.posteriors import Posterior, posterior
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import raw_of_named

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
-from wearcast.wear.pooled.estimate import mode_only
+from wearcast.wear.pooled.estimation import mode_only
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings

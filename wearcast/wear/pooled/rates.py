@@ -6,7 +6,7 @@ import numpy as np
 from scipy.special import log_ndtr
 
 from wearcast.wear.pooled.arrays import FloatArray
-from wearcast.wear.pooled.posterior import Posterior
+from wearcast.wear.pooled.posteriors import Posterior
 
 
 def rates_above_zero(posterior: Posterior) -> tuple[FloatArray, FloatArray]:

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
-from wearcast.wear.pooled.estimate import estimate, mode_only
+from wearcast.wear.pooled.estimation import estimate, mode_only
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings

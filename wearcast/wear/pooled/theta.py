@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray
-from wearcast.wear.pooled.estimate import SUBSET_ENGINES
+from wearcast.wear.pooled.estimation import SUBSET_ENGINES
 from wearcast.wear.pooled.problem import Estimate, Problem, some_engines
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.priors import Priors

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
-from wearcast.wear.pooled.estimate import AVERAGED_BELOW_ENGINES
+from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES
 from wearcast.wear.pooled.passes import slices_of_sets
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
