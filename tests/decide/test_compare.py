@@ -121,11 +121,10 @@ def test_the_f_test_is_that_of_two_least_squares_fits() -> None:
     assert (made.df, made.df_residual) == (2, 21)
 
 
-def test_f_test_and_correction_are_those_of_statsmodels() -> None:
-    """`anova_lm` of two fits with a column for every life, and `multipletests`: the reference library."""
+def test_the_f_test_is_that_of_statsmodels() -> None:
+    """`anova_lm` of two fits with a column for every life: the reference library."""
     from statsmodels.formula.api import ols
     from statsmodels.stats.anova import anova_lm
-    from statsmodels.stats.multitest import multipletests
 
     rng = np.random.default_rng(8)
     life = rng.permutation(np.repeat(np.arange(12), rng.integers(2, 6, 12)))
@@ -144,8 +143,6 @@ def test_f_test_and_correction_are_those_of_statsmodels() -> None:
     table = anova_lm(one, each)
     assert (made.f, made.p) == pytest.approx((table["F"].iloc[1], table["Pr(>F)"].iloc[1]), rel=1e-9)
     assert (made.df, made.df_residual) == (table["df_diff"].iloc[1], table["df_resid"].iloc[1])
-    p = np.round(rng.uniform(0, 0.2, 40), 3)
-    assert holm(p) == pytest.approx(multipletests(p, method="holm")[1], rel=1e-12)
 
 
 def test_too_few_readings_give_no_test_and_exact_lines_no_false_certainty() -> None:

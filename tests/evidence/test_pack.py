@@ -101,6 +101,16 @@ def test_figures_are_those_of_the_engine_alone(files):
     )
 
 
+def test_the_own_line_of_each_shell_stands_in_it_as_statsmodels_tells_it(files):
+    text = files["data/own-lines.txt"].decode()
+    told = [one for one in rows_of(files, "forecast.csv") if int(one["own_readings"]) >= 3]
+    assert told
+    for one in told:
+        assert f"Alder 2 main {one['position']} lower" in text
+        assert f"own line {float(one['own_rate_um_per_kh']):.3f}" in text
+    assert "OLS Regression Results" in text or "WLS Regression Results" in text
+
+
 def test_the_readme_says_what_it_is_not_and_the_cautions(files):
     text = " ".join(files["readme.txt"].decode().split())
     assert "no class-approved scheme and earns no survey credit by itself" in text

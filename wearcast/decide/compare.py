@@ -47,15 +47,12 @@ class ClassComparison:
     engines : tuple of EngineEffect
     slopes : mapping of position to SlopesTest
         F test of equal slopes of the sisters' own lines at each position, Holm-corrected over positions.
-    all_slopes : SlopesTest
-        The same over all places of the class.
     """
 
     key: ClassKey
     rows: tuple[CompareRow, ...]
     engines: tuple[EngineEffect, ...]
     slopes: dict[str, SlopesTest]
-    all_slopes: SlopesTest
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,13 +169,11 @@ def _class(stand: Stand, ahead: ClassAhead, effects: RateEffects, rows: list[Com
     slopes = {
         at: replace(test, p_holm=float(p)) for (at, test), p in zip(tests.items(), corrected, strict=True)
     }
-    whole = equal_slopes(lines.assign(group=lines["group"] + " " + lines["position"]))
     return ClassComparison(
         ahead.fit.one.key,
         tuple(rows),
         _engines(stand, ahead, effects),
         slopes,
-        replace(whole, p_holm=whole.p),
     )
 
 

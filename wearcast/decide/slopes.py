@@ -80,15 +80,24 @@ def _within(values: NDArray[np.float64], life: NDArray[np.intp]) -> NDArray[np.f
 def holm(p_values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Holm's correction; NaN stays NaN and does not count as a look.
 
-    The k-th smallest of n is taken n − k + 1 times, never under the one before it, never over 1 (Holm 1979).
+    By `statsmodels.stats.multitest`.
+
+    Parameters
+    ----------
+    p_values : ndarray, shape (n,)
+
+    Returns
+    -------
+    ndarray, shape (n,)
 
     Examples
     --------
     >>> holm(np.array([0.01, 0.04, np.nan, 0.03])).tolist()
     [0.03, 0.06, nan, 0.06]
     """
-    corrected = np.full(len(p_values), np.nan)
-    order = np.argsort(p_values, kind="stable")[: int(np.isfinite(p_values).sum())]
-    times = np.arange(len(order), 0, -1)
-    corrected[order] = np.minimum(np.maximum.accumulate(times * p_values[order]), 1.0)
+    from statsmodels.stats.multitest import multipletests
+
+    corrected, told = np.full(len(p_values), np.nan), np.isfinite(p_values)
+    if told.any():
+        corrected[told] = multipletests(p_values[told], method="holm")[1]
     return corrected

@@ -11,6 +11,7 @@ from wearcast.evidence.asked import asked_json
 from wearcast.evidence.leaves import Leaf, table_leaves
 from wearcast.evidence.run import Run
 from wearcast.evidence.theta import recorded_json
+from wearcast.forecasting.own_look import own_looks
 from wearcast.report.gather import cut_by_engine
 from wearcast.report.pages import engine_page
 from wearcast.report.sheets import engine_sheet
@@ -45,6 +46,7 @@ def answer_leaves(run: Run, page: str) -> tuple[Leaf, ...]:
         Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
         Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),
         Leaf("data/doubts.json", json_text(doubts_of(run)), "json", ("kind", "table", "rows")),
+        Leaf("data/own-lines.txt", own_lines_text(run), "text"),
         Leaf("data/assumptions.txt", words.assumptions_text(run), "text"),
         Leaf("data/method.txt", words.method_text(run), "text"),
         Leaf("readme.txt", words.readme_text(run), "text"),
@@ -101,6 +103,12 @@ def corrections_table(run: Run) -> pd.DataFrame:
 def doubts_of(run: Run) -> list[dict[str, object]]:
     """Rows refused and left out, and everything doubted, in the records as a whole."""
     return [query.to_json() for query in (*run.forecast.history.left_out, *run.forecast.queries)]
+
+
+def own_lines_text(run: Run) -> str:
+    """The own line of each shell of the engine, looked at closely by a general library."""
+    looks = own_looks(run.forecast.history, run.forecast.own, run.asked.key)
+    return "\n\n\n".join(map(str, looks)) + "\n" or "No shell has readings enough for a line of its own.\n"
 
 
 def sheet_page(run: Run) -> str:

@@ -45,6 +45,7 @@ _FILES = (
     ("assumptions.txt", "what was assumed, in sentences"),
     ("forecast.csv, .json", "the forecast of this engine"),
     ("plan.csv, .json", "what to open at which window, this engine"),
+    ("own-lines.txt", "own line of each shell, its summary by statsmodels, and how each reading lies to it"),
     ("order.csv, .json", "parts that this engine takes; counted for all engines that share them"),
     ("sheet.html", "the engine sheet as a page; opens without a network"),
     ("sheet.pdf", "the same on paper"),

@@ -56,6 +56,8 @@ class Diagnosis:
     left_out_residual : ndarray, shape (n,)
         Residual over its standard error with that reading left out of the scatter (or the stated variance)
         [1]; NaN with three readings and no stated u, where leaving one out leaves no scatter.
+    fit : statsmodels regression results
+        Of ``own``, to look further: level and rate are its parameters.
     """
 
     own: Line
@@ -65,6 +67,29 @@ class Diagnosis:
     residual_um: Floats
     leverage: Floats
     left_out_residual: Floats
+    fit: Any
+
+    def summary(self, coverage: float = COVERAGE) -> str:
+        """Table of the own line as statsmodels prints it.
+
+        Parameters
+        ----------
+        coverage : float
+            Two-sided coverage of the intervals.
+
+        Returns
+        -------
+        str
+            Lines of text; level in µm, rate in µm per 1000 h.
+        """
+        import warnings
+
+        with warnings.catch_warnings():
+            warnings.simplefilter(
+                "ignore"
+            )  # tests of normality that few readings do not carry are not printed
+            told = self.fit.summary("wear_um", ["level", "rate"], alpha=round(1 - coverage, 9), slim=True)
+        return "\n".join(line.rstrip() for line in told.as_text().splitlines())
 
 
 def least_squares(design: ArrayLike, z: ArrayLike, u: ArrayLike | None = None) -> Any:
@@ -160,6 +185,7 @@ def diagnose(tau_kh: ArrayLike, z_um: ArrayLike, u_um: ArrayLike, coverage: floa
         residual_um=np.asarray(fit.resid, dtype=np.float64),
         leverage=leverage,
         left_out_residual=left_out,
+        fit=fit,
     )
 
 

@@ -1,13 +1,10 @@
-"""Scores of forecasts against what came: pinball loss, coverage, PIT, CRPS, interval score."""
+"""Scores of forecasts against what came: pinball loss, PIT, means of clusters."""
 
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtr
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-
-_ROOT_PI = float(np.sqrt(np.pi))
 
 
 def pinball_loss(observed: FloatArray, quantiles: FloatArray, probabilities: FloatArray) -> FloatArray:
@@ -31,51 +28,6 @@ def pinball_loss(observed: FloatArray, quantiles: FloatArray, probabilities: Flo
     """
     miss = np.asarray(observed, dtype=float)[:, None] - quantiles
     return np.maximum(probabilities * miss, (probabilities - 1.0) * miss)
-
-
-def interval_score(observed: FloatArray, lower: FloatArray, upper: FloatArray, alpha: float) -> FloatArray:
-    """Width of a central (1 − alpha) interval plus 2/alpha for each unit it was missed by.
-
-    Gneiting & Raftery (2007), J. Am. Stat. Assoc. 102, 359-378, section 6.2.
-
-    Examples
-    --------
-    >>> interval_score(np.array([18.0]), np.array([20.0]), np.array([40.0]), 0.1)
-    array([60.])
-    """
-    below = np.maximum(lower - observed, 0.0)
-    above = np.maximum(observed - upper, 0.0)
-    return np.asarray((upper - lower) + 2.0 / alpha * (below + above))
-
-
-def crps_normal(observed: FloatArray, mean: FloatArray, sd: FloatArray) -> FloatArray:
-    """Continuous ranked probability score of a normal forecast, in the unit of `observed`.
-
-    Gneiting & Raftery (2007), equation 21 with the sign turned: smaller is better.
-    """
-    z = (np.asarray(observed, dtype=float) - mean) / sd
-    density = np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
-    return np.asarray(sd * (z * (2 * ndtr(z) - 1) + 2 * density - 1 / _ROOT_PI))
-
-
-def crps_ensemble(observed: FloatArray, members: FloatArray) -> FloatArray:
-    """Continuous ranked probability score of an ensemble.
-
-    Parameters
-    ----------
-    observed : array (n,)
-    members : array (n, m)
-
-    Returns
-    -------
-    array (n,)
-        E|X − y| − ½E|X − X'| over the members (Gneiting & Raftery 2007, equation 20).
-    """
-    y = np.asarray(observed, dtype=float)
-    x = np.sort(members, axis=1)
-    m = x.shape[1]
-    rank = 2 * np.arange(1, m + 1) - m - 1
-    return np.asarray(np.abs(x - y[:, None]).mean(1) - (x * rank).sum(1) / m**2)
 
 
 def pit(below: FloatArray, at_or_below: FloatArray, rng: np.random.Generator) -> FloatArray:
