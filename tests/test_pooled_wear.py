@@ -16,7 +16,7 @@ from sklearn.utils import estimator_checks
 
 import wearcast
 from wearcast.estimators import PooledWear
-from wearcast.wear.crossing import PROBABILITIES, hours_to_limit
+from wearcast.wear.crossing import QUANTILES, hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.coefficients import coefficients
 from wearcast.wear.predict import carried_forward
@@ -141,7 +141,7 @@ def test_shells_not_fitted_wear_as_their_place_and_sisters(case) -> None:
 
 def test_hours_to_limit_are_those_of_the_core(case) -> None:
     _, _, _, _, fitted, _ = case
-    made = hours_to_limit(posterior(fitted.fleet_.readings, fitted.estimate_), PROBABILITIES)
+    made = hours_to_limit(posterior(fitted.fleet_.readings, fitted.estimate_), QUANTILES)
     found = fitted.hours_to_limit()
     assert list(found.index) == list(fitted.fleet_.shell_keys[made.shell])
     np.testing.assert_allclose(found.iloc[:, :7], made.hours_kh * 1000, equal_nan=True)

@@ -30,7 +30,7 @@ from wearcast.backtesting.run import backtest_of
 from wearcast.decide.compare import compare_at
 from wearcast.decide.order import order_at
 from wearcast.decide.plan import plan_at
-from wearcast.decide.stand import stand_after
+from wearcast.decide.stand import stand_of
 from wearcast.forecasting.run import forecast
 from wearcast.records.read import read
 from wearcast.report.decisions import decision_tables
@@ -68,7 +68,7 @@ def decided(folder: Path, run: dt.date | None, with_backtest: bool, clock: Clock
     records = clock.part("read", lambda: read(folder, run) if run else read(folder))
     known = clock.part("forecast", lambda: forecast(records))
     trust = clock.part("backtest", lambda: backtest_of(known)) if with_backtest else None
-    stand = clock.part("stand", lambda: stand_after(known))
+    stand = clock.part("stand", lambda: stand_of(known))
     plan = clock.part("plan", lambda: plan_at(stand, known.settings.risk))
     order = clock.part("order", lambda: order_at(stand, known.settings.service))
     compared = clock.part("compare", lambda: compare_at(stand))

@@ -28,7 +28,8 @@ from wearcast.decide.plan import Plan, plan_at
 from wearcast.decide.sections import NO_END
 from wearcast.decide.stand import chance_run_within, take_stand
 from wearcast.decide.what_if import MovedWindow, UseOf, WhatIf, changed_records
-from wearcast.forecasting.run import Forecast, forecast, with_fits
+from wearcast.forecasting.run import Forecast, forecast
+from wearcast.forecasting.solved import solved
 from wearcast.forecasting.statements import Facts, statements
 from wearcast.lives.build import build
 from wearcast.records.read import read
@@ -96,7 +97,9 @@ def changed(made: WhatIfSource) -> Callable[[str], Forecast]:
 
     def of(name: str) -> Forecast:
         records = changed_records(made.forecast.history.records, CASES[name].what_if)
-        return with_fits(replace(made.forecast, history=build(records)), made.forecast.fits)
+        history = build(records)
+        classes = tuple(solved(history, one.one, one.screened) for one in made.forecast.classes)
+        return replace(made.forecast, history=history, classes=classes)
 
     return of
 

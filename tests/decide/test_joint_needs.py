@@ -18,7 +18,10 @@ def needs(demo):
 def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
     """P(limit before the next and the following window), shell by shell, within four standard errors."""
     doubted = {
-        int(k) for c in demo.classes for k, moved in zip(c.lives, c.with_doubted, strict=True) if moved
+        int(k)
+        for c in demo.classes
+        for k, moved in zip(c.lives, c.earlier_with_doubted, strict=True)
+        if moved
     }
     compared = 0
     for row in demo.forecast.rows:
@@ -40,14 +43,16 @@ def test_doubted_shells_have_the_earlier_of_the_two_margins(demo, needs) -> None
     """At the shells a query moves, the 10 % date is the earlier one, with the doubted readings left in."""
     compared = 0
     for ahead in demo.classes:
-        for k in np.flatnonzero(ahead.with_doubted):
+        for k in np.flatnonzero(ahead.earlier_with_doubted):
             row = demo.row_of_life[int(ahead.lives[k])].values
             assert row["hours_to_limit_p10_with_doubted"] < row["hours_to_limit_p10"]
-            assert ahead.hours.hours_kh[k, 1] * 1000 == pytest.approx(
+            assert ahead.hours_until_settled.hours_kh[k, 1] * 1000 == pytest.approx(
                 row["hours_to_limit_p10_with_doubted"], rel=0.01
             )
             at = demo.years_to(row["following_window"])
-            expected = ahead.chance_within(np.full((len(ahead.lives), 1), at))[k, 0]
+            expected = ahead.chance_within(np.full((len(ahead.lives), 1), at), ahead.hours_until_settled)[
+                k, 0
+            ]
             found = (needs.limit_years[:, needs.column[int(ahead.lives[k])]] <= at).mean()
             assert found == pytest.approx(expected, abs=0.03)
             compared += 1

@@ -63,8 +63,8 @@ def test_doubted_readings_are_said_where_they_move_the_date(demo, demo_order) ->
     moved = [
         demo.life(int(life)).place.position
         for ahead in demo.classes
-        for life, earlier in zip(ahead.lives, ahead.with_doubted, strict=True)
-        if earlier and ahead.fit.one.key.half == "lower"
+        for life, earlier in zip(ahead.lives, ahead.earlier_with_doubted, strict=True)
+        if earlier and ahead.key.half == "lower"
     ]
     said = [
         reason

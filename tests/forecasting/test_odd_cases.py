@@ -127,7 +127,7 @@ def test_banks_of_a_vee_engine_are_in_order_and_not_turned_round(result_of) -> N
     ]
     result = result_of(readings=rows)
     assert result.table["position"].tolist() == labels
-    assert not result.fits[0].one.one_row
+    assert not result.classes[0].one.one_row
 
 
 def test_a_new_wall_of_a_shell_fitted_at_an_unknown_time_is_not_used(result_of) -> None:

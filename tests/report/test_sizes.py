@@ -15,7 +15,7 @@ from wearcast.decide.compare import compare_at
 from wearcast.decide.joint_needs import joint_needs
 from wearcast.decide.order import order_at
 from wearcast.decide.plan import plan_at
-from wearcast.decide.stand import stand_after
+from wearcast.decide.stand import stand_of
 from wearcast.forecasting.run import forecast
 from wearcast.records.read import read
 from wearcast.report.decisions import decision_tables
@@ -32,7 +32,7 @@ pytestmark = pytest.mark.slow
 def sizes_of(folder, engines: int) -> dict[str, int]:
     """Bytes of every page of a fleet, decisions and what-if included."""
     made = forecast(read(write_wide_fleet(folder, engines), LAST + dt.timedelta(days=60)))
-    stand = stand_after(made)
+    stand = stand_of(made)
     plan = plan_at(stand, made.settings.risk)
     order = order_at(stand, made.settings.service, needs=joint_needs(stand, DRAWS))
     tables = decision_tables(plan, order, compare_at(stand))

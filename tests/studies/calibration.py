@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 from simulate import Fleet, FleetPlan, draw_fleet
 
-from wearcast.wear.crossing import LONGEST_KH, PROBABILITIES, hours_to_limit
+from wearcast.wear.crossing import LONGEST_KH, QUANTILES, hours_to_limit
 from wearcast.wear.pooled import Estimate, estimate, posterior
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import clustered_mean, pinball_loss
@@ -81,7 +81,7 @@ def run_cell(n_engines: int, n_fleets: int, seed: int = SEED, plan: FleetPlan = 
 def reached(cell: Cell) -> list[tuple[float, int, float, float]]:
     """For each chance q: q, shells counted, share that reached the limit by then, standard error."""
     rows = []
-    for j, q in enumerate(PROBABILITIES):
+    for j, q in enumerate(QUANTILES):
         counted = (cell.chance_now < q) & ~np.isnan(cell.forecast_kh[:, j])
         hit = (cell.true_kh <= cell.forecast_kh[:, j])[counted].astype(float)
         share, error = clustered_mean(hit, cell.fleet[counted])
@@ -91,7 +91,7 @@ def reached(cell: Cell) -> list[tuple[float, int, float, float]]:
 
 def losses(cell: Cell) -> tuple[float, float, float, float]:
     """Pinball loss of the forecast and with the true θ [kh], their ratio less 1, its standard error."""
-    levels = np.array(PROBABILITIES)
+    levels = np.array(QUANTILES)
     true = np.minimum(cell.true_kh, LONGEST_KH)
     ours, told = (
         pinball_loss(true, np.where(np.isnan(h), LONGEST_KH, h), levels).mean(1)
@@ -108,9 +108,9 @@ def table(cells: list[Cell]) -> str:
         f"Calibration on fleets from the model; seed {cells[0].seed}, {dt.date.today().isoformat()}.",
         "",
         "| engines | fleets | shells | "
-        + " | ".join(f"at {100 * q:.0f} %" for q in PROBABILITIES)
+        + " | ".join(f"at {100 * q:.0f} %" for q in QUANTILES)
         + " | pinball kh | with true θ | gap | s a fleet |",
-        "|" + "---|" * (len(PROBABILITIES) + 7),
+        "|" + "---|" * (len(QUANTILES) + 7),
     ]
     for cell in cells:
         shares = " | ".join(f"{100 * s:.1f} ± {100 * e:.1f}" for _, _, s, e in reached(cell))

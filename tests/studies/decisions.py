@@ -32,12 +32,11 @@ from simulate import Fleet, FleetPlan, draw_fleet
 
 from wearcast.decide.fewest import fewest_openings
 from wearcast.decide.need_dates import at_windows, count_within, enough, years_until
-from wearcast.decide.new_shells import with_new_shells
-from wearcast.forecasting.outlook import QUANTILES
 from wearcast.wear.crossing import HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within
 from wearcast.wear.pooled import Estimate, estimate, posterior
 from wearcast.wear.pooled.draws import joint_draws
+from wearcast.wear.pooled.new_shells import with_new_shells
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import pit
 
@@ -93,7 +92,9 @@ def drawn_needs(fleet: Fleet, found: Estimate, world: World, seed: int) -> np.nd
     """Needs by the joint posterior, as `wearcast order` draws them."""
     rng = np.random.default_rng(seed)
     z = rng.standard_normal((DRAWS, len(world.windows)))
-    return needed(world, joint_draws(fleet.readings, found, DRAWS, rng, fleet.current).hours_kh, z)
+    return needed(
+        world, joint_draws(posterior(fleet.readings, found, fleet.current), found, DRAWS, rng).hours_kh, z
+    )
 
 
 def two_points_due(fleet: Fleet, world: World, years: float) -> int:
@@ -212,9 +213,9 @@ def stays_of(
 
 def plan_of(fleet: Fleet, found: Estimate, world: World, rng: np.random.Generator) -> tuple[float, ...]:
     """Openings, stays and limits passed over the horizon, ours and at every docking."""
-    serving = hours_to_limit(posterior(fleet.readings, found, fleet.current), QUANTILES)
+    serving = hours_to_limit(posterior(fleet.readings, found, fleet.current))
     wider, asked = with_new_shells(fleet.readings, fleet.current)
-    fresh = hours_to_limit(posterior(wider, found, asked), QUANTILES)
+    fresh = hours_to_limit(posterior(wider, found, asked))
     total = np.zeros(8)
     for e, windows in enumerate(world.windows):
         nodes = np.r_[windows[windows < HORIZON_YEARS], HORIZON_YEARS]

@@ -23,7 +23,7 @@ def test_margins_are_those_of_the_forecast(make_class, points):
     """Share of 20 000 draws (seed 3) within the stated hours of each shell."""
     data = make_class(engines=2, positions=3, points=points)
     found, series = estimate(data, PRIORS), in_service(data)
-    drawn = joint_draws(data, found, 20_000, np.random.default_rng(3), series)
+    drawn = joint_draws(posterior(data, found, series), found, 20_000, np.random.default_rng(3))
     made = hours_to_limit(posterior(data, found, series))
     np.testing.assert_array_equal(drawn.shell, made.shell)
     assert (drawn.rate_um_per_kh > 0).all()
@@ -38,7 +38,7 @@ def test_dependence_between_shells_is_that_of_full_matrices(make_class, full_mod
     """Levels and rates of shells of one engine and of sisters, untruncated where rates are clear of 0."""
     data = make_class(engines=2, positions=3, points=1, seed=9)
     found, series = estimate(data, PRIORS, averaged_below_engines=0), in_service(data)
-    drawn = joint_draws(data, found, 60_000, np.random.default_rng(1), series)
+    drawn = joint_draws(posterior(data, found, series), found, 60_000, np.random.default_rng(1))
     _, covariance = full_model(data, found.terms, found.sigma, PRIORS).level_and_rate()
     level = covariance[np.ix_(series, [0], series, [0])][:, 0, :, 0]
     expected = level / np.sqrt(np.outer(np.diag(level), np.diag(level)))
@@ -53,7 +53,7 @@ def test_needs_of_one_engine_move_together(make_class):
     """The count of early limits scatters more than independent shells with the same chances would."""
     data = make_class(engines=2, positions=5, points=1, openings=2, seed=2)
     found, series = estimate(data, PRIORS), in_service(data)
-    drawn = joint_draws(data, found, 20_000, np.random.default_rng(5), series)
+    drawn = joint_draws(posterior(data, found, series), found, 20_000, np.random.default_rng(5))
     early = drawn.hours_kh < np.median(drawn.hours_kh[np.isfinite(drawn.hours_kh)])
     chance = early.mean(axis=0)
     assert early.sum(axis=1).var() > 1.2 * (chance * (1 - chance)).sum()
@@ -62,14 +62,17 @@ def test_needs_of_one_engine_move_together(make_class):
 def test_the_same_seed_gives_the_same_draws(make_class):
     data = make_class(engines=2, points=1)
     found, series = estimate(data, PRIORS), in_service(data)
-    one, two = (joint_draws(data, found, 200, np.random.default_rng(8), series) for _ in range(2))
+    one, two = (
+        joint_draws(posterior(data, found, series), found, 200, np.random.default_rng(8)) for _ in range(2)
+    )
     np.testing.assert_array_equal(one.hours_kh, two.hours_kh)
 
 
 def test_two_shells_of_one_place_are_refused(make_class):
     data = make_class(engines=2, points=1)
+    found = estimate(data, PRIORS)
     with pytest.raises(ValueError, match="two shells of one place"):
-        joint_draws(data, estimate(data, PRIORS), 10, np.random.default_rng(0))
+        joint_draws(posterior(data, found), found, 10, np.random.default_rng(0))
 
 
 def test_hours_to_the_limit_are_the_first_crossing_of_the_path() -> None:

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from wearcast.wear.chances import probability_beyond
 from wearcast.wear.curves import LONGEST_KH, hours_at_levels
-from wearcast.wear.pooled import ClassReadings, Estimate, posterior
-from wearcast.wear.predict import ReadingForecast, predict_readings
+from wearcast.wear.known import Known
+from wearcast.wear.pooled import ClassReadings, Estimate
+from wearcast.wear.predict import ReadingForecast
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -93,18 +93,16 @@ def pooled_predictions(readings: ClassReadings, estimate: Estimate, ahead: Ahead
     known_now = replace(
         readings, shell_tau_now_kh=now_kh, shell_tau_now_sd_kh=np.zeros(readings.n_shells)
     )  # the dial is read at the opening: hours are known
-    series, place = np.unique(ahead.series, return_inverse=True)
-    known = posterior(known_now, estimate, series)
+    known = Known(known_now, estimate, np.unique(ahead.series))
     u_um = ahead.u_um
     if estimate.terms.index("reading_error") < 0:
         # So far every reading stated its uncertainty: nothing was learnt of those that do not.
         u_um = np.where(np.isnan(u_um), readings.default_u_um, u_um)
-    made = predict_readings(known, place, ahead.hours_kh, u_um, ahead.step_um)
+    made = known.readings_to_come(ahead.series, ahead.hours_kh, u_um, ahead.step_um)
     # Where the reading is rounded, its chance is that of the interval it was rounded from.
-    unrounded = predict_readings(known, place, ahead.hours_kh, u_um, np.zeros(len(place)))
+    unrounded = known.readings_to_come(ahead.series, ahead.hours_kh, u_um, np.zeros(len(u_um)))
     ends = unrounded.cdf(ahead.z_um[:, None] + 0.5 * ahead.step_um[:, None] * np.array([-1.0, 1.0]))
-    grid = np.broadcast_to(HOURS_KH, (len(place), len(HOURS_KH)))
-    chance = probability_beyond(known, grid, ahead.z_um[:, None], place, made.extra_variance)
+    chance = made.beyond(np.broadcast_to(HOURS_KH, (len(u_um), len(HOURS_KH))), ahead.z_um[:, None])
     return Predicted(reading_quantiles(made, LEVELS), ends[:, 0], ends[:, 1], hours_at(chance, HOUR_LEVELS))
 
 

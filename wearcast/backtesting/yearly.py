@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from wearcast.backtesting.past import Past, Pasts, ReadingKey
 from wearcast.forecasting.classes import ClassKey, WearClass
-from wearcast.forecasting.pooled_outlook import fit_class
+from wearcast.forecasting.solved import screened_class
 from wearcast.settings import Settings
 from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
 from wearcast.wear.pooled.residuals import left_out_residuals
@@ -70,7 +70,7 @@ class YearlyFits:
         sound = then.counted_after_all_doubts[one.rows]
         kept = sound & np.array([then.keys[row] not in known for row in one.rows], dtype=bool)
         part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])
-        screened = fit_class(part, self.settings, then.confirmed).screened
+        screened = screened_class(part, self.settings, then.confirmed)
         found = {then.keys[row] for row in (*one.rows[~sound], *part.rows[screened.left_out])}
         return _Fit(year, screened.estimate, since, known | found)
 

@@ -80,7 +80,7 @@ def report(
         result = run_forecast(record_set, as_of, chosen, leave_out_faulty)
         only = _asked(result, vessel, engine)
         with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
-            decided = _decisions(result, leave_out_faulty) if with_decisions else _Decided()
+            decided = _decisions(result) if with_decisions else _Decided()
             what_if = WhatIfSource(result, decided.plan, decided.order)
             trust = tested() if with_backtest else None
         pages = render_each(result, __version__, decided.tables, trust, what_if, only)
@@ -116,14 +116,14 @@ class _Decided:
     tables: tuple[PlainTable, ...] = ()
 
 
-def _decisions(result: Forecast, leave_out_faulty: bool) -> _Decided:
+def _decisions(result: Forecast) -> _Decided:
     from wearcast.decide.compare import compare_at
     from wearcast.decide.order import order_at
     from wearcast.decide.plan import plan_at
-    from wearcast.decide.stand import stand_after
+    from wearcast.decide.stand import stand_of
     from wearcast.report.decisions import decision_tables
 
-    stand = stand_after(result, leave_out_faulty)
+    stand = stand_of(result)
     planned, ordered = plan_at(stand, result.settings.risk), order_at(stand, result.settings.service)
     return _Decided(planned, ordered, decision_tables(planned, ordered, compare_at(stand)))
 

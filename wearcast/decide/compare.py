@@ -11,14 +11,15 @@ import pandas as pd
 from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rows, values_of
 from wearcast.decide.out_of_line import Companions, evidence
 from wearcast.decide.parts import ORDERED_BY
-from wearcast.decide.rate_effects import RateEffects, rate_effects
 from wearcast.decide.slopes import SlopesTest, equal_slopes, holm
-from wearcast.decide.stand import ClassAhead, Stand, take_stand
+from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records
 from wearcast.forecasting.classes import ClassKey
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.units import H_PER_KH
+from wearcast.wear.pooled.rate_effects import RateEffects
 
 LEVEL = 0.05
 """Corrected chance of a false alarm, over all places compared, from which one is named (judgement)."""
@@ -121,11 +122,8 @@ def compare(
 
 def compare_at(stand: Stand) -> Comparison:
     """The comparison of a fleet that stands already."""
-    chosen = [ahead for ahead in stand.classes if _compared(ahead.fit.one.key, stand)]
-    effects = [
-        rate_effects(ahead.readings, ahead.fit.screened.estimate, ahead.known.weights, ahead.hours.shell)
-        for ahead in chosen
-    ]
+    chosen = [ahead for ahead in stand.classes if _compared(ahead.key, stand)]
+    effects = [ahead.rate_effects for ahead in chosen]
     rows = [class_rows(stand, ahead, effect) for ahead, effect in zip(chosen, effects, strict=True)]
     # One correction over all places looked at: with many, something is always the worst.
     every = [row for of_class in rows for row in of_class]
@@ -154,14 +152,14 @@ def _compared(key: ClassKey, stand: Stand) -> bool:
     if key.quantity in ORDERED_BY:
         return True
     walls = {
-        (one.fit.one.key.engine_type, one.fit.one.key.bearing)
-        for one in stand.classes
-        if one.fit.one.key.quantity in ORDERED_BY
+        (one.key.engine_type, one.key.bearing) for one in stand.classes if one.key.quantity in ORDERED_BY
     }
     return key.quantity == "clearance" and (key.engine_type, key.bearing) not in walls
 
 
-def _class(stand: Stand, ahead: ClassAhead, effects: RateEffects, rows: list[CompareRow]) -> ClassComparison:
+def _class(
+    stand: Stand, ahead: ClassForecast, effects: RateEffects, rows: list[CompareRow]
+) -> ClassComparison:
     lines = _own_readings(stand, ahead)
     positions = list(dict.fromkeys(row.position for row in rows))
     tests = {at: equal_slopes(lines[lines["position"] == at]) for at in positions}
@@ -170,16 +168,16 @@ def _class(stand: Stand, ahead: ClassAhead, effects: RateEffects, rows: list[Com
         at: replace(test, p_holm=float(p)) for (at, test), p in zip(tests.items(), corrected, strict=True)
     }
     return ClassComparison(
-        ahead.fit.one.key,
+        ahead.key,
         tuple(rows),
         _engines(stand, ahead, effects),
         slopes,
     )
 
 
-def _own_readings(stand: Stand, ahead: ClassAhead) -> pd.DataFrame:
+def _own_readings(stand: Stand, ahead: ClassForecast) -> pd.DataFrame:
     """Readings of the own lines of a class, crown points and where there are no points."""
-    history, one = stand.forecast.history, ahead.fit.one
+    history, one = stand.forecast.history, ahead.one
     table = history.readings
     mine = np.zeros(len(table), dtype=bool)
     mine[one.rows[one.readings.series_group[one.readings.series] == 0]] = True
@@ -193,11 +191,11 @@ def _own_readings(stand: Stand, ahead: ClassAhead) -> pd.DataFrame:
             "group": [f"{place.vessel} {place.engine}" for place in places],
             "position": [place.position for place in places],
         }
-    )
+    ).astype({"group": object, "position": object})  # also where nothing was read
 
 
-def _engines(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> tuple[EngineEffect, ...]:
-    history, one = stand.forecast.history, ahead.fit.one
+def _engines(stand: Stand, ahead: ClassForecast, effects: RateEffects) -> tuple[EngineEffect, ...]:
+    history, one = stand.forecast.history, ahead.one
     name: dict[int, tuple[str, str]] = {}
     for k, life in zip(one.readings.shell_engine.tolist(), one.lives.tolist(), strict=True):
         place = history.lives[life].place

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from wearcast.decide.comparable import compared_with, signature, why_not
 from wearcast.decide.joint_needs import SEED, affordable
-from wearcast.decide.rate_effects import RateEffects
-from wearcast.decide.stand import ClassAhead, Stand
-from wearcast.wear.pooled.draws import joint_draws
+from wearcast.decide.stand import Stand
+from wearcast.forecasting.solved import ClassForecast
+from wearcast.wear.pooled.rate_effects import RateEffects
 
 Floats = NDArray[np.float64]
 
@@ -87,10 +87,10 @@ class CompareRow:
         return " ".join(word for word in words if word)
 
 
-def class_rows(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> list[CompareRow]:
+def class_rows(stand: Stand, ahead: ClassForecast, effects: RateEffects) -> list[CompareRow]:
     """Rows of one class, position by position along the shaft, engines as their table lists them."""
-    history, readings = stand.forecast.history, ahead.readings
-    rates, shells = _rates(ahead)
+    history, readings, shells = stand.forecast.history, ahead.one.readings, ahead.shells
+    rates = ahead.drawn_rates_um_per_kh(affordable(DRAWS, len(ahead.series)), SEED)
     lives = [int(k) for k in ahead.lives]
     signatures = [signature(history, history.lives[k]) for k in lives]
     position = readings.shell_position[shells]
@@ -112,16 +112,6 @@ def class_rows(stand: Stand, ahead: ClassAhead, effects: RateEffects) -> list[Co
                 }
             )
     return [CompareRow(**values) for values in found]
-
-
-def _rates(ahead: ClassAhead) -> tuple[Floats, NDArray[np.intp]]:
-    """Drawn wear rates of the shells in service, array (N, k): of several points of one the mean [µm/kh]."""
-    estimate, n = ahead.fit.screened.estimate, affordable(DRAWS, len(ahead.asked))
-    drawn = joint_draws(ahead.readings, estimate, n, np.random.default_rng(SEED), ahead.asked, hours=False)
-    of = np.searchsorted(drawn.shell, ahead.readings.series_shell[drawn.series])
-    total = np.zeros((n, len(drawn.shell)))
-    np.add.at(total.T, of, drawn.rate_um_per_kh.T)
-    return total / np.bincount(of), drawn.shell
 
 
 def _rank(rates: Floats, which: int) -> tuple[int, int, int]:

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.need_dates import at_windows, years_until
-from wearcast.decide.stand import ClassAhead, Stand, left_of_fixed_h
+from wearcast.decide.stand import Stand, left_of_fixed_h
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.units import H_PER_KH
-from wearcast.wear.pooled.draws import joint_draws
 
 Floats = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNe
     lives: list[int] = []
     needs, limits = [np.zeros((n_draws, 0))], [np.zeros((n_draws, 0))]
     for ahead in stand.classes:
-        hours = _hours(ahead, n_draws, int(rng.integers(2**32)))
+        hours = ahead.drawn_hours_kh(n_draws, int(rng.integers(2**32)))
         at = [engines[stand.engine_of(int(k)).key] for k in ahead.lives]
         hours = _with_fixed_hours(stand, ahead, hours, use_z[:, at])
         years = years_until(hours, *ahead.use, use_z[:, at])
@@ -95,21 +95,7 @@ def affordable(n_draws: int, n_shells: int) -> int:
     return min(n_draws, max(_NUMBERS_AT_ONCE // max(n_shells, 1), FEWEST_DRAWS))
 
 
-def _hours(ahead: ClassAhead, n_draws: int, seed: int) -> Floats:
-    """Hours to the limit, array (N, k) [kh]; at doubted shells with the margin of all readings where earlier."""
-    estimate = ahead.fit.screened.estimate
-    drawn = joint_draws(ahead.readings, estimate, n_draws, np.random.default_rng(seed), ahead.asked).hours_kh
-    if not ahead.with_doubted.any():
-        return drawn
-    every = ahead.fit.one.readings
-    other = joint_draws(every, estimate, n_draws, np.random.default_rng(seed), ahead.asked).hours_kh
-    rank = np.argsort(np.argsort(drawn, axis=0, kind="stable"), axis=0, kind="stable")
-    # The earlier margin, in the same order of draws: needs go on moving together.
-    moved = np.take_along_axis(np.sort(other, axis=0), rank, axis=0)
-    return np.where(ahead.with_doubted, moved, drawn)
-
-
-def _with_fixed_hours(stand: Stand, ahead: ClassAhead, hours_kh: Floats, z: Floats) -> Floats:
+def _with_fixed_hours(stand: Stand, ahead: ClassForecast, hours_kh: Floats, z: Floats) -> Floats:
     """Not later than the maker's fixed hours, whose rest hangs on how far the engine was carried forward."""
     left_kh = np.array([left_of_fixed_h(stand, int(k)) for k in ahead.lives]) / H_PER_KH
     sd_kh = np.array([stand.engine_of(int(k)).as_of_sd_h for k in ahead.lives]) / H_PER_KH
@@ -123,7 +109,7 @@ def _now(stand: Stand, life: int) -> bool:
     return row is not None and row.values["statement"] in (DAMAGE, PAST)
 
 
-def _at_own_windows(stand: Stand, ahead: ClassAhead, years: Floats, now: list[bool]) -> Floats:
+def _at_own_windows(stand: Stand, ahead: ClassForecast, years: Floats, now: list[bool]) -> Floats:
     need = years.copy()
     for k, life in enumerate(ahead.lives.tolist()):
         windows = stand.forecast.windows[stand.engine_of(life).key]

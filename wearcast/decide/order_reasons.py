@@ -117,7 +117,7 @@ def _doubted(stand: Stand, line: OrderLine) -> list[str]:
     moved = {
         int(life)
         for ahead in stand.classes
-        for life, earlier in zip(ahead.lives, ahead.with_doubted, strict=True)
+        for life, earlier in zip(ahead.lives, ahead.earlier_with_doubted, strict=True)
         if earlier
     }
     return [

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from wearcast.companions.shaft_line import MainHeight, heights_of_mains
-from wearcast.companions.walls_clearance import Disagreement, places_that_disagree
 from wearcast.companions.web_deflection import deflection_trends, mains_beside
 from wearcast.decide.compare_rows import CompareRow
 from wearcast.decide.stand import Stand
@@ -26,15 +25,6 @@ class Companions:
 
     def __init__(self, stand: Stand) -> None:
         self.stand = stand
-
-    @cached_property
-    def disagreements(self) -> dict[Place, Disagreement]:
-        """Places where walls and clearance disagree."""
-        return places_that_disagree(
-            self.stand.forecast.history,
-            self.stand.forecast.used,
-            self.stand.forecast.settings.thresholds.walls_against_clearance_u,
-        )
 
     @cached_property
     def clearances(self) -> dict[tuple[str, str, str], list[dict[str, Any]]]:
@@ -153,7 +143,7 @@ def _clearance(companions: Companions, row: CompareRow) -> list[str]:
         beside = f", its sisters' {np.median(others):.2f} in the middle" if others else ""
         said.append(f"its clearance grows {own:.2f} ± {u:.2f} µm per 1000 h{beside}")
     place = Place(row.vessel, row.engine, row.bearing, row.position)
-    found = companions.disagreements.get(place)
+    found = companions.stand.forecast.disagreeing.get(place)
     if found is not None:
         said.append(found.text)
     elif mine:

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from wearcast.decide.fewest import Openings
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.decide.steps import EngineSteps, PlaceKey, ShellSteps
-from wearcast.decide.worth import Worth, worth_of_opening
 from wearcast.forecasting.windows import Window
 from wearcast.lives.history import EngineKey
 from wearcast.units import DAYS_PER_YEAR
+from wearcast.wear.worth import Worth
 from wearcast.words import chance as chance_words
 from wearcast.words import stated_share
 
@@ -118,7 +118,7 @@ def _worths(stand: Stand, engines: tuple[EngineSteps, ...], risk: float) -> list
             there = [ends[key] if key in ends and len(ends[key]) > j + 1 else None for key in keys]
             years = np.array([np.nan if on is None else stand.years_to(on[j]) for on in there])
             until = np.array([np.nan if on is None else stand.years_to(on[j + 1]) for on in there])
-            of_window.append(worth_of_opening(ahead, years, until, risk))
+            of_window.append(ahead.worth_of_opening(years, until, risk))
         made.append(of_window)
     return made
 
@@ -217,7 +217,7 @@ def _beside(stand: Stand, shell: ShellSteps, row: PlanRow, j: int) -> tuple[str,
         said.append("no chance can be given: no limit governs here")
     if row.opened_before:
         said.append(f"the chance is that of a new shell, for the plan opens it on {row.opened_before}")
-    elif stand.classes[shell.row_of_class[0]].with_doubted[shell.row_of_class[1]]:
+    elif stand.classes[shell.row_of_class[0]].earlier_with_doubted[shell.row_of_class[1]]:
         said.append(
             "the doubted readings are left in, which gives the earlier date, until the query is settled"
         )

@@ -8,7 +8,6 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from wearcast.decide.new_shells import hours_of_new_shells
 from wearcast.decide.stand import Stand, chance_run_within, fixed_hours_h, left_of_fixed_h
 from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.forecasting.windows import Window
@@ -121,10 +120,12 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
     left_kh = np.array([left_of_fixed_h(stand, int(life)) for life in ahead.lives]) / H_PER_KH
     whole_kh = np.array([fixed_hours_h(stand, int(life)) for life in ahead.lives]) / H_PER_KH
     sd_kh = np.array([engine.as_of_sd_h for engine in engines]) / H_PER_KH
-    serving = ahead.chance_within(years), chance_run_within(left_kh, years, ahead.use, sd_kh)
-    fresh = hours_of_new_shells(ahead)
+    serving = (
+        ahead.chance_within(years, ahead.hours_until_settled),
+        chance_run_within(left_kh, years, ahead.use, sd_kh),
+    )
     new = (
-        ahead.chance_within(between, fresh),
+        ahead.chance_within(between, ahead.hours_of_new_shells),
         chance_run_within(whole_kh, between, ahead.use, np.zeros(len(engines))),
     )
     found = {}

@@ -14,7 +14,7 @@ from wearcast.estimators.common import WearEstimator
 from wearcast.estimators.fleet import Fleet, fleet_of, numbered
 from wearcast.forecasting.classes import UNKNOWN_ERROR_SHARE
 from wearcast.units import H_PER_KH
-from wearcast.wear.crossing import PROBABILITIES, hours_to_limit
+from wearcast.wear.crossing import QUANTILES, hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.borrowed import borrowed
 from wearcast.wear.pooled.coefficients import coefficients
@@ -226,8 +226,8 @@ class PooledWear(WearEstimator):
                 raise ValueError(f"no hours for {list(fleet.shell_keys[hours.isna()])}")
             now_kh = np.asarray(hours, dtype=np.float64) / H_PER_KH
             readings = replace(readings, shell_tau_now_kh=now_kh)
-        made = hours_to_limit(posterior(readings, self.estimate_), PROBABILITIES)
-        columns = [f"hours_p{100 * p:02.0f}" for p in PROBABILITIES]
+        made = hours_to_limit(posterior(readings, self.estimate_), QUANTILES)
+        columns = [f"hours_p{100 * p:02.0f}" for p in QUANTILES]
         index = fleet.shell_keys[made.shell]
         return pd.DataFrame(made.hours_kh * H_PER_KH, index=index, columns=columns).assign(
             chance_now=made.curve[:, 0]

@@ -45,11 +45,11 @@ def against_anew(again: Fitted, anew: Fitted, recorded: Recorded) -> tuple[list[
 def _doubted_apart(name: str, estimated: Forecast, classes: Sequence[ClassTheta]) -> list[str]:
     by_key = {one.key: one.left_out for one in classes}
     said = []
-    for fit in estimated.fits:
-        then, now = by_key[fit.one.key], frozenset(cells_left_out(estimated, fit))
+    for fit in estimated.classes:
+        then, now = by_key[fit.key], frozenset(cells_left_out(estimated, fit))
         for cells, words in ((then - now, "then and not now"), (now - then, "now and not then")):
             rows = ", ".join(f"{table} row {row}" for table, row in sorted(cells))
-            said += [f"{fit.one.key} ({name}): doubted {words}: {rows}."] if rows else []
+            said += [f"{fit.key} ({name}): doubted {words}: {rows}."] if rows else []
     return said
 
 
@@ -59,22 +59,20 @@ def _higher(
     """Classes whose objective is higher anew or not what was recorded, where both see the same readings."""
     by_key = {one.key: one for one in classes}
     said, largest = [], 0.0
-    for held, fit in zip(at_recorded.fits, estimated.fits, strict=True):
-        if not np.array_equal(held.screened.left_out, fit.screened.left_out):
+    for held, fit in zip(at_recorded.classes, estimated.classes, strict=True):
+        if not np.array_equal(held.doubted, fit.doubted):
             continue
-        then, now = held.screened.estimate.objective, fit.screened.estimate.objective
+        then, now = held.objective, fit.objective
         largest = max(largest, now - then)
         if now - then > OBJECTIVE_GAIN:
             said.append(
-                f"{fit.one.key} ({name}): estimated anew, the standard deviations raise the objective from {then:.6f} "
+                f"{fit.key} ({name}): estimated anew, the standard deviations raise the objective from {then:.6f} "
                 f"to {now:.6f}; allowed are {OBJECTIVE_GAIN:g}. The recorded ones are not the estimate of these "
                 "readings."
             )
-        written = by_key[fit.one.key].objective
+        written = by_key[fit.key].objective
         if abs(written - then) > OBJECTIVE_GAIN:
-            said.append(
-                f"{fit.one.key} ({name}): objective recorded {written:.6f}, worked out again {then:.6f}."
-            )
+            said.append(f"{fit.key} ({name}): objective recorded {written:.6f}, worked out again {then:.6f}.")
     return said, largest
 
 
@@ -82,8 +80,8 @@ def _hours_apart(name: str, at_recorded: Forecast, estimated: Forecast) -> list[
     """Classes whose hours move when the standard deviations are estimated anew: the recorded sets are not theirs."""
     said = []
     life = np.array([row.life for row in estimated.rows], dtype=np.intp)
-    for held, fit in zip(at_recorded.fits, estimated.fits, strict=True):
-        if not np.array_equal(held.screened.left_out, fit.screened.left_out):
+    for held, fit in zip(at_recorded.classes, estimated.classes, strict=True):
+        if not np.array_equal(held.doubted, fit.doubted):
             continue  # told already: other readings are doubted
         mine = np.isin(life, fit.one.lives)
         for column in _COLUMNS:
@@ -96,7 +94,7 @@ def _hours_apart(name: str, at_recorded: Forecast, estimated: Forecast) -> list[
             row = estimated.table.iloc[k]
             place = " ".join(filter(None, (row.vessel, row.engine, row.bearing, row.position, row.half)))
             said.append(
-                f"{fit.one.key} ({name}), {column}: {then[k]:.0f} h at the recorded standard deviations, "
+                f"{fit.key} ({name}), {column}: {then[k]:.0f} h at the recorded standard deviations, "
                 f"{now[k]:.0f} h at those estimated anew, at {place}, the furthest of {int((apart > 1).sum())}. The "
                 "recorded sets averaged over are not the estimate of these readings."
             )

@@ -60,8 +60,8 @@ def left_out_table(run: Run, readings: pd.DataFrame) -> pd.DataFrame:
 def why_left_out(made: Forecast) -> list[str]:
     """The reason of every reading of the history that is not in a fit; empty for those that are."""
     table, fitted = made.history.readings, np.zeros(len(made.used), dtype=bool)
-    for fit in made.fits:
-        fitted[fit.one.rows[~fit.screened.left_out]] = True
+    for one in made.classes:
+        fitted[one.counted] = True
     asked: dict[tuple[str, int], list[Query]] = defaultdict(list)
     for query in made.queries:
         for number in query.rows:

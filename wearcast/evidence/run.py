@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass
 
 from wearcast.decide.joint_needs import joint_needs
 from wearcast.decide.order import Order, order_at
@@ -27,13 +26,10 @@ class Fitted:
         Each engine at its own as-of moment.
     stand : Forecast
         All engines at one date, for plan and order.
-    as_of : date
-        That date.
     """
 
     forecast: Forecast
     stand: Forecast
-    as_of: date
 
     @property
     def recorded(self) -> Recorded:
@@ -73,8 +69,7 @@ def fitted_anew(asked: Asked, records: RecordSet) -> Fitted:
     """
     made = forecast(records, asked.as_of, asked.settings, asked.leave_out_faulty)
     _known(asked, made.history)
-    as_of = asked.as_of or max(engine.as_of for engine in made.history.engines.values())
-    return Fitted(made, forecast(records, as_of, asked.settings, asked.leave_out_faulty), as_of)
+    return Fitted(made, made.at(made.stands_at))
 
 
 def fitted_at(fitted: Fitted, recorded: Recorded) -> Fitted:
@@ -85,16 +80,14 @@ def fitted_at(fitted: Fitted, recorded: Recorded) -> Fitted:
     NotAPack
         If these are not of the classes of the forecasts.
     """
-    return replace(
-        fitted,
-        forecast=held(fitted.forecast, recorded.forecast),
-        stand=held(fitted.stand, recorded.stand),
-    )
+    made = held(fitted.forecast, recorded.forecast)
+    alike = fitted.stand.doubts is fitted.forecast.doubts and recorded.alike
+    return Fitted(made, made.at(made.stands_at) if alike else held(fitted.stand, recorded.stand))
 
 
 def decided(asked: Asked, fitted: Fitted) -> Run:
     """Plan and order of the forecasts."""
-    stand = stand_of(fitted.stand, fitted.as_of)
+    stand = stand_of(fitted.stand)
     return Run(
         asked,
         fitted,

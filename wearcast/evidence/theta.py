@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from wearcast.door.trees import json_of
 from wearcast.evidence.asked import NotAPack
 from wearcast.forecasting.classes import ClassKey
-from wearcast.forecasting.pooled_outlook import PooledClass
-from wearcast.forecasting.run import Forecast, with_fits
-from wearcast.wear.pooled import Theta, estimate_at
+from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.solved import ClassForecast
+from wearcast.wear.pooled import Theta
 
 LARGEST_SD = 1e6
 """Far beyond any standard deviation of these models, in whatever unit (judgement)."""
@@ -41,23 +41,23 @@ class Recorded:
     forecast: tuple[ClassTheta, ...]
     stand: tuple[ClassTheta, ...]
 
+    @property
+    def alike(self) -> bool:
+        """Whether both say the same."""
+        return [_class_json(one) for one in self.forecast] == [_class_json(one) for one in self.stand]
+
 
 def thetas_of(made: Forecast) -> tuple[ClassTheta, ...]:
     """The fits of a forecast."""
     return tuple(
-        ClassTheta(
-            fit.one.key,
-            Theta.of(fit.screened.estimate),
-            fit.screened.estimate.objective,
-            frozenset(cells_left_out(made, fit)),
-        )
-        for fit in made.fits
+        ClassTheta(one.key, one.theta, one.objective, frozenset(cells_left_out(made, one)))
+        for one in made.classes
     )
 
 
-def cells_left_out(made: Forecast, fit: PooledClass) -> list[Cell]:
+def cells_left_out(made: Forecast, one: ClassForecast) -> list[Cell]:
     """Readings the fitted model left out, by table and row."""
-    rows = made.history.readings.iloc[fit.one.rows[fit.screened.left_out]]
+    rows = made.history.readings.iloc[one.doubted]
     return [
         (str(table), int(row))
         for table, row in zip(rows["table"].tolist(), rows["row"].tolist(), strict=True)
@@ -73,26 +73,25 @@ def held(made: Forecast, recorded: Sequence[ClassTheta]) -> Forecast:
         If the classes are others, or one calls for other standard deviations.
     """
     by_key = {one.key: one for one in recorded}
-    keys = [fit.one.key for fit in made.fits]
+    keys = [one.key for one in made.classes]
     if set(keys) != set(by_key) or len(by_key) != len(recorded):
         raise NotAPack(
             f"data/theta.json holds {', '.join(map(str, by_key)) or 'no class'}; the records have "
             f"{', '.join(map(str, keys))}. One of the two was changed."
         )
-    fits = []
-    for fit in made.fits:
-        one = by_key[fit.one.key]
-        left_out = _mask(made, fit, one.left_out)
+    classes = []
+    for one in made.classes:
+        then = by_key[one.key]
         try:
-            found = estimate_at(fit.one.readings.only(~left_out), made.settings.priors, one.theta)
+            found = one.held_at(then.theta, _mask(made, one, then.left_out), made.settings.priors)
         except ValueError as problem:
             raise NotAPack(f"data/theta.json, {one.key}: {problem}.") from None
-        fits.append(replace(fit, screened=replace(fit.screened, left_out=left_out, estimate=found)))
-    return with_fits(made, tuple(fits))
+        classes.append(found)
+    return replace(made, classes=tuple(classes))
 
 
-def _mask(made: Forecast, fit: PooledClass, cells: frozenset[Cell]) -> np.ndarray[Any, np.dtype[np.bool_]]:
-    rows = made.history.readings.iloc[fit.one.rows]
+def _mask(made: Forecast, one: ClassForecast, cells: frozenset[Cell]) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    rows = made.history.readings.iloc[one.one.rows]
     named = zip(rows["table"].tolist(), rows["row"].tolist(), strict=True)
     return np.array([(str(table), int(row)) in cells for table, row in named], dtype=bool)
 

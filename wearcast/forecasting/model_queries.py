@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.doubts.family import place_of, query_of
-from wearcast.forecasting.pooled_outlook import PooledClass
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.frames import rows_of
 from wearcast.lives.history import History
 from wearcast.lives.limits import Limit
@@ -22,7 +22,7 @@ FLAT_ANVIL_UM = 35.0
 48 um on a 110 mm radius (geometry), of 5.5 mm still 34 um."""
 
 
-def model_queries(history: History, fits: Sequence[PooledClass]) -> tuple[Query, ...]:
+def model_queries(history: History, fits: Sequence[ClassForecast]) -> tuple[Query, ...]:
     """Every doubt of the fitted classes, with its evidence."""
     queries: list[Query] = []
     for fit in fits:
@@ -37,7 +37,7 @@ def model_queries(history: History, fits: Sequence[PooledClass]) -> tuple[Query,
     return tuple(queries)
 
 
-def _rows_of_opening(history: History, fit: PooledClass, opening: int) -> list[Any]:
+def _rows_of_opening(history: History, fit: ClassForecast, opening: int) -> list[Any]:
     """Rows of one opening that nobody has confirmed."""
     at: NDArray[np.intp] = fit.one.rows[fit.one.readings.opening == opening]
     at = at[~history.readings["confirmed"].to_numpy(dtype=bool)[at]]

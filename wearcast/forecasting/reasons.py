@@ -8,40 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearcast.forecasting.classes import WearClass
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.lives.history import History
 from wearcast.lives.shells import STANDARD, Life, same_size
 from wearcast.settings import Settings
 from wearcast.units import H_PER_KH
-from wearcast.wear.crossing import HoursToLimit
-from wearcast.wear.pooled import Posterior
-from wearcast.wear.pooled.screening import Screened
 from wearcast.words import grouped
-
-
-@dataclass(frozen=True, eq=False)
-class ClassFit:
-    """What the reasons of a class are read from.
-
-    Attributes
-    ----------
-    shown : ndarray of int, shape (k,)
-        Place in the posterior of the series shown for each shell of `hours`.
-    """
-
-    history: History
-    one: WearClass
-    screened: Screened
-    posterior: Posterior
-    hours: HoursToLimit
-    shown: NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
 class _Shell:
     """One shell in service, with its readings as rows of the class."""
 
-    fit: ClassFit
+    history: History
+    fit: ClassForecast
     settings: Settings
     k: int
     life: Life
@@ -73,7 +53,7 @@ def _points_without_limit(shell: _Shell) -> str:
     fit = shell.fit
     mine = fit.one.readings.series_shell == fit.hours.shell[shell.k]
     points = [
-        fit.history.series[int(fit.one.series[at])].point
+        shell.history.series[int(fit.one.series[at])].point
         for at in np.flatnonzero(mine & ~np.isfinite(fit.one.readings.series_limit_um)).tolist()
     ]
     if not points or fit.hours.governing_series[shell.k] < 0:
@@ -117,7 +97,7 @@ def _gauge_error(shell: _Shell) -> str:
         rows = shell.rows[labels[shell.rows] == gauge.opening]
         if len(rows):
             said.append(
-                f"a gauge error of {gauge.error_um:+.0f} um of wear at the opening of {_date(fit, rows[0])}"
+                f"a gauge error of {gauge.error_um:+.0f} um of wear at the opening of {_date(shell, rows[0])}"
             )
     return ", ".join(said)
 
@@ -129,12 +109,12 @@ def _end_swap(shell: _Shell) -> str:
     for end in fit.screened.ends:
         rows = shell.rows[labels[shell.rows] == end.opening]
         if len(rows) and end.left_out:
-            return f"the opening of {_date(fit, rows[0])} seems written from the other end"
+            return f"the opening of {_date(shell, rows[0])} seems written from the other end"
     return ""
 
 
-def _date(fit: ClassFit, row: int) -> str:
-    return str(fit.history.readings["date"].iloc[int(fit.one.rows[row])].date())
+def _date(shell: _Shell, row: int) -> str:
+    return str(shell.history.readings["date"].iloc[int(shell.fit.one.rows[row])].date())
 
 
 def _beyond_hours_seen(shell: _Shell) -> str:
@@ -150,12 +130,9 @@ def _beyond_hours_seen(shell: _Shell) -> str:
 
 
 def _beyond_overlay(shell: _Shell) -> str:
-    place = int(shell.fit.shown[shell.k])
-    overlay_um = float(shell.fit.one.readings.series_overlay_um[shell.fit.posterior.series[place]])
-    posterior = shell.fit.posterior
-    level = float(posterior.weights @ posterior.mean[:, place, 0])
-    wall = float(posterior.weights @ posterior.wall_mean[:, place])
-    if not np.isfinite(overlay_um) or level - wall < overlay_um:
+    limit = shell.history.series[int(shell.fit.shown[shell.k])].limit
+    overlay_um = np.nan if limit is None else limit.overlay_um
+    if not np.isfinite(overlay_um) or shell.fit.metal_worn_um[shell.k] < overlay_um:
         return ""
     return f"worn past the overlay ({overlay_um:.0f} um): what lies beneath may wear at another rate"
 
@@ -173,7 +150,7 @@ def _strained(shell: _Shell) -> str:
 
 
 def _carried(shell: _Shell) -> str:
-    engine = shell.fit.history.engine_of(shell.life)
+    engine = shell.history.engine_of(shell.life)
     return "hours carried forward from the last counter reading" if engine.as_of_sd_h > 0 else ""
 
 
@@ -196,12 +173,12 @@ REASONS: tuple[Callable[[_Shell], str], ...] = (
 """A new reason is one function and one line here; each gives a sentence, or nothing."""
 
 
-def class_reasons(fit: ClassFit, settings: Settings) -> tuple[tuple[str, ...], ...]:
+def class_reasons(history: History, fit: ClassForecast, settings: Settings) -> tuple[tuple[str, ...], ...]:
     """The reasons of every shell of a class, in the order of `REASONS`."""
     shell_of_row = fit.one.readings.reading_shell
     found = []
-    for k, index in enumerate(fit.hours.shell.tolist()):
-        life = fit.history.lives[int(fit.one.lives[index])]
-        shell = _Shell(fit, settings, k, life, np.flatnonzero(shell_of_row == index))
+    for k, index in enumerate(fit.shells.tolist()):
+        life = history.lives[int(fit.one.lives[index])]
+        shell = _Shell(history, fit, settings, k, life, np.flatnonzero(shell_of_row == index))
         found.append(tuple(text for text in (reason(shell) for reason in REASONS) if text))
     return tuple(found)

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.companions.walls_clearance import places_that_disagree
+from wearcast.companions.walls_clearance import Disagreement, places_that_disagree
 from wearcast.doubts.doubt import Doubts, doubt
 from wearcast.forecasting.classes import wear_classes
-from wearcast.forecasting.life_facts import LifeFacts
+from wearcast.forecasting.facts import LifeFacts
 from wearcast.forecasting.model_queries import model_queries
-from wearcast.forecasting.outlook import Outlook
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
-from wearcast.forecasting.pooled_outlook import PooledClass, fit_class, pooled_outlook
+from wearcast.forecasting.solved import ClassForecast, screened_class, solved
 from wearcast.forecasting.table import Inputs, Row, forecast_rows, table_of
 from wearcast.forecasting.windows import Window, windows_ahead
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineKey, History
+from wearcast.lives.shells import Place
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
@@ -28,37 +30,109 @@ from wearcast.settings import Settings
 
 @dataclass(frozen=True, eq=False)
 class Forecast:
-    """A forecast and all it rests on.
+    """A forecast and all it rests on; each part is worked out when first asked for, and kept.
 
     Attributes
     ----------
-    table : DataFrame
-        One row a shell in service × quantity.
-    rows : tuple of Row
-        The same rows with their life and governing series.
     doubts : Doubts
         What is doubted before any model is fitted.
-    used, doubted : ndarray of bool, shape (n readings,)
-        Readings of `history.readings` in the forecast, and those a query leaves out.
-    queries : tuple of Query
-        What is doubted; refusals whose rows were left out stand in `history.left_out`.
-    assumptions : tuple of str
-        What was assumed, in sentences.
+    classes : tuple of ClassForecast
+        In the order of the rows.
+    leave_out_faulty : bool
+        Whether rows that cannot be used were left out.
     """
 
     history: History
     settings: Settings
-    table: pd.DataFrame
-    rows: tuple[Row, ...]
-    own: OwnForecasts
-    fits: tuple[PooledClass, ...]
-    outlooks: tuple[Outlook, ...]
-    windows: dict[EngineKey, tuple[Window, ...]]
     doubts: Doubts
-    used: NDArray[np.bool_]
-    doubted: NDArray[np.bool_]
-    queries: tuple[Query, ...]
-    assumptions: tuple[str, ...]
+    classes: tuple[ClassForecast, ...]
+    leave_out_faulty: bool = False
+
+    @cached_property
+    def used(self) -> NDArray[np.bool_]:
+        """Readings of `history.readings` in the forecast, shape (n readings,)."""
+        used = self.doubts.counted.copy()
+        for one in self.classes:
+            used[one.doubted] = False
+        return used
+
+    @property
+    def doubted(self) -> NDArray[np.bool_]:
+        """Readings that a query leaves out, shape (n readings,)."""
+        return ~self.used
+
+    @cached_property
+    def queries(self) -> tuple[Query, ...]:
+        """What is doubted; refusals whose rows were left out stand in `history.left_out`."""
+        found = (*self.doubts.queries, *model_queries(self.history, self.classes))
+        return tuple(self.history.records.told(found))
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What was assumed, in sentences."""
+        return self.history.assumptions
+
+    @cached_property
+    def windows(self) -> dict[EngineKey, tuple[Window, ...]]:
+        """Windows ahead of every engine."""
+        table = self.history.records.windows
+        return {key: windows_ahead(table, engine) for key, engine in self.history.engines.items()}
+
+    @cached_property
+    def own(self) -> OwnForecasts:
+        """The line of every series alone."""
+        return own_forecasts(self.history, self.used, self.settings.thresholds.running_in_h)
+
+    @cached_property
+    def facts(self) -> LifeFacts:
+        """What was read and seen in every life."""
+        return LifeFacts(self.history, self.used, self.doubts.counted & ~self.used)
+
+    @cached_property
+    def disagreeing(self) -> Mapping[Place, Disagreement]:
+        """Places (without half) whose walls and clearance contradict each other."""
+        beyond_u = self.settings.thresholds.walls_against_clearance_u
+        return places_that_disagree(self.history, self.used, beyond_u)
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """One row a shell in service × quantity."""
+        running_in_h = self.settings.thresholds.running_in_h
+        inputs = Inputs(self.history, self.own, self.windows, self.facts, self.disagreeing, running_in_h)
+        return forecast_rows(inputs, self.classes, self.settings)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The rows as a table."""
+        return table_of(self.rows)
+
+    @property
+    def stands_at(self) -> date:
+        """The date asked for, or the latest at which an engine stands."""
+        return self.history.as_of or max(engine.as_of for engine in self.history.engines.values())
+
+    @cached_property
+    def _elsewhere(self) -> dict[date, Forecast]:
+        return {}
+
+    def at(self, as_of: date) -> Forecast:
+        """The forecast of the same records with every engine standing at one date, kept.
+
+        Doubts and standard deviations hang on readings and events, not on the as-of moment: where the date sets
+        none of these aside nothing is fitted again.
+        """
+        if as_of not in self._elsewhere:
+            self._elsewhere[as_of] = self._carried_to(as_of)
+        return self._elsewhere[as_of]
+
+    def _carried_to(self, as_of: date) -> Forecast:
+        history = self.history.at(as_of)
+        if history is None:
+            return forecast(self.history.records, as_of, self.settings, self.leave_out_faulty)
+        if history.engines == self.history.engines:
+            return self
+        classes = tuple(one.carried_to(history) for one in self.classes)
+        return Forecast(history, self.settings, self.doubts, classes, self.leave_out_faulty)
 
 
 def forecast(
@@ -89,79 +163,8 @@ def forecast(
     history = build(records, as_of, leave_out_faulty)
     doubts = doubt(history)
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
-    fits = tuple(
-        fit_class(one, settings, confirmed) for one in wear_classes(history, doubts.counted, settings.priors)
+    classes = tuple(
+        solved(history, one, screened_class(one, settings, confirmed))
+        for one in wear_classes(history, doubts.counted, settings.priors)
     )
-    return _from_fits(history, settings, doubts, fits)
-
-
-def with_fits(made: Forecast, fits: tuple[PooledClass, ...]) -> Forecast:
-    """The same forecast from other fits of its classes, such as those written down with an earlier one.
-
-    Parameters
-    ----------
-    made : Forecast
-    fits : tuple of PooledClass
-        Of the same classes.
-    """
-    return _from_fits(made.history, made.settings, made.doubts, fits)
-
-
-def carried_to(known: Forecast, as_of: date, leave_out_faulty: bool = False) -> Forecast:
-    """The forecast of the same records with every engine carried forward to one date.
-
-    Doubts and standard deviations hang on readings and events, not on the as-of moment: where the date sets none
-    of these aside they are taken over, and only what lies ahead is worked out anew.
-
-    Parameters
-    ----------
-    known : Forecast
-    as_of : date
-    leave_out_faulty : bool
-        As the forecast was made.
-    """
-    records = known.history.records
-    later = any((table["date"] > pd.Timestamp(as_of)).any() for table in (records.readings, records.events))
-    history = None if later else build(records, as_of, leave_out_faulty)
-    if history is None or not history.readings.equals(known.history.readings):
-        return forecast(records, as_of, known.settings, leave_out_faulty)
-    classes = wear_classes(history, known.doubts.counted, known.settings.priors)
-    confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
-    made = {fit.one.key: fit for fit in known.fits}
-    fits = tuple(
-        replace(fit, one=one)
-        if (fit := made.get(one.key)) is not None and one.estimated_as(fit.one)
-        else fit_class(one, known.settings, confirmed)
-        for one in classes
-    )
-    return _from_fits(history, known.settings, known.doubts, fits)
-
-
-def _from_fits(
-    history: History, settings: Settings, doubts: Doubts, fits: tuple[PooledClass, ...]
-) -> Forecast:
-    windows = {key: windows_ahead(history.records.windows, engine) for key, engine in history.engines.items()}
-    outlooks = tuple(pooled_outlook(history, fit, windows, settings) for fit in fits)
-    used = doubts.counted.copy()
-    for outlook in outlooks:
-        used[outlook.doubted] = False
-    running_in_h = settings.thresholds.running_in_h
-    own = own_forecasts(history, used, running_in_h)
-    facts = LifeFacts(history, used, ~used, doubts.counted & ~used)
-    disagreeing = places_that_disagree(history, used, settings.thresholds.walls_against_clearance_u)
-    rows = forecast_rows(Inputs(history, own, windows, facts, disagreeing, running_in_h), outlooks)
-    return Forecast(
-        history=history,
-        settings=settings,
-        table=table_of(rows),
-        rows=rows,
-        own=own,
-        fits=fits,
-        outlooks=outlooks,
-        windows=windows,
-        doubts=doubts,
-        used=used,
-        doubted=~used,
-        queries=history.records.told((*doubts.queries, *model_queries(history, fits))),
-        assumptions=history.assumptions,
-    )
+    return Forecast(history, settings, doubts, classes, leave_out_faulty)

@@ -9,11 +9,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from wearcast.companions.walls_clearance import Disagreement
-from wearcast.forecasting.life_facts import LifeFacts
-from wearcast.forecasting.outlook import DATE_QUANTILES, QUANTILES, Outlook
+from wearcast.forecasting.facts import LifeFacts
 from wearcast.forecasting.own import OwnForecasts
+from wearcast.forecasting.reasons import class_reasons
+from wearcast.forecasting.solved import DATE_QUANTILES, ClassForecast
 from wearcast.forecasting.statements import PAST, Facts, statements
 from wearcast.forecasting.windows import Window, last_on_or_before
 from wearcast.lives.history import EngineAt, EngineKey, History
@@ -21,8 +23,12 @@ from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life, Place, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.queries import Query
-from wearcast.units import DAYS_PER_YEAR
+from wearcast.settings import Settings
+from wearcast.units import DAYS_PER_YEAR, H_PER_KH
+from wearcast.wear.crossing import QUANTILES
 from wearcast.words import NO_UPPER_BOUND
+
+Floats = NDArray[np.float64]
 
 COLUMNS = (
     "vessel", "engine", "engine_type", "bearing", "position", "half", "quantity", "shell_size", "shell_no",
@@ -71,8 +77,52 @@ class Row:
     values: dict[str, Any]
 
 
-def forecast_rows(inputs: Inputs, outlooks: Sequence[Outlook]) -> tuple[Row, ...]:
+@dataclass(frozen=True, eq=False)
+class _Outlook:
+    """What one class says of its shells in service, arrays over them."""
+
+    of: ClassForecast
+    lives: NDArray[np.intp]
+    governing: NDArray[np.intp]
+    shown: NDArray[np.intp]
+    level_um: Floats
+    level_u_um: Floats
+    rate_um_per_kh: Floats
+    rate_u_um_per_kh: Floats
+    hours: Floats
+    p_next: Floats
+    p_following: Floats
+    reasons: tuple[tuple[str, ...], ...]
+
+
+def _outlook(inputs: Inputs, of: ClassForecast, settings: Settings) -> _Outlook:
+    mean, covariance = of.moments
+    rate, rate_u = of.rate
+    engines = [inputs.history.engine_of(inputs.history.lives[k]) for k in of.lives]
+    years = np.full((len(engines), 2), np.nan)
+    for k, engine in enumerate(engines):
+        ahead = [(one.on - engine.as_of).days / DAYS_PER_YEAR for one in inputs.windows[engine.key][:2]]
+        years[k, : len(ahead)] = ahead
+    p_next, p_following = (of.chance_within(years[:, [j]], of.hours)[:, 0] for j in (0, 1))
+    return _Outlook(
+        of,
+        of.lives,
+        of.governing,
+        of.shown,
+        mean[:, 0],
+        np.sqrt(covariance[:, 0, 0]),
+        rate,
+        rate_u,
+        of.hours.hours_kh * H_PER_KH,
+        p_next,
+        p_following,
+        class_reasons(inputs.history, of, settings),
+    )
+
+
+def forecast_rows(inputs: Inputs, classes: Sequence[ClassForecast], settings: Settings) -> tuple[Row, ...]:
     """Every shell in service × quantity: engines as their table lists them, then along the shaft."""
+    outlooks = [_outlook(inputs, one, settings) for one in classes]
     rows = [_row(inputs, outlook, k) for outlook in outlooks for k in range(len(outlook.lives))]
     engines = {key: k for k, key in enumerate(inputs.history.engines)}
     return tuple(sorted(rows, key=lambda row: _order(row.values, engines)))
@@ -93,7 +143,7 @@ def _order(values: dict[str, Any], engines: Mapping[EngineKey, int]) -> tuple[An
     )
 
 
-def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
+def _row(inputs: Inputs, outlook: _Outlook, k: int) -> Row:
     history = inputs.history
     index = int(outlook.lives[k])
     life, governing = history.lives[index], int(outlook.governing[k])
@@ -104,14 +154,14 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
     assert limit is not None  # classes are made of series with a limit
     mine = inputs.facts.rows(index)
     dates = [
-        _date_after(engine, float(outlook.years[k, j]), float(outlook.hours[k, q]))
+        _date_after(engine, float(outlook.of.years[k, j]), float(outlook.hours[k, q]))
         for j, q in enumerate(_AT_DATES)
     ]
     values: dict[str, Any] = {
         **_identity(life, engine),
         "last_opened": inputs.facts.last_opened(index),
         "readings": int(inputs.facts.used[mine].sum()),
-        "queries": int(inputs.facts.doubted[mine].sum()),
+        "queries": int((~inputs.facts.used[mine]).sum()),
         "governing_point": series.point if series else "",
         "estimate_mm": float(limit.value_mm(outlook.level_um[k])),
         "estimate_u_um": float(outlook.level_u_um[k]),
@@ -121,7 +171,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         "wear_rate_um_per_kh": float(outlook.rate_um_per_kh[k]),
         "wear_rate_u_um_per_kh": float(outlook.rate_u_um_per_kh[k]),
         **{f"hours_to_limit_p{100 * q:02.0f}": float(outlook.hours[k, j]) for j, q in enumerate(QUANTILES)},
-        "hours_to_limit_p10_with_doubted": float(outlook.with_doubted.hours_p10[k]),
+        "hours_to_limit_p10_with_doubted": float(outlook.of.early_with_doubted[0][k]) * H_PER_KH,
         "date_p10": dates[0],
         "date_p50": dates[1],
         "date_p90": dates[2],
@@ -130,7 +180,7 @@ def _row(inputs: Inputs, outlook: Outlook, k: int) -> Row:
         "following_window": windows[1].on if len(windows) > 1 else None,
         "p_limit_before_following_window": float(outlook.p_following[k]),
         **_own_values(inputs.own, governing),
-        "borrowed": float(outlook.borrowed[k]),
+        "borrowed": float(outlook.of.borrowed[k]),
     }
     lost = history.lost_events(life)
     if lost:
@@ -225,7 +275,7 @@ def _date_after(engine: EngineAt, years: float, hours: float) -> date | None:
         return None
 
 
-def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], limit: Limit) -> Facts:
+def _facts(inputs: Inputs, outlook: _Outlook, k: int, values: dict[str, Any], limit: Limit) -> Facts:
     """The facts without the doubted readings; `disagree` where they would change the statement."""
     index, facts = int(outlook.lives[k]), inputs.facts
     governed = bool(outlook.governing[k] >= 0)
@@ -235,7 +285,7 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
     without = Facts(
         damage=bool(facts.damage(index)),
         past=governed and stands,
-        disagree=outlook.disagree or contradiction is not None or lost,
+        disagree=outlook.of.screened.disagree or contradiction is not None or lost,
         dated=inputs.history.engine_of(inputs.history.lives[index]).use.known,
         date_p10=values["date_p10"],
         next_window=values["next_window"],
@@ -243,14 +293,16 @@ def _facts(inputs: Inputs, outlook: Outlook, k: int, values: dict[str, Any], lim
         openings=facts.openings_run_in(index, inputs.running_in_h),
         governed=governed,
     )
-    if without.disagree or not outlook.with_doubted.any:
+    if without.disagree or not outlook.of.screened.left_out.any():
         return without
     engine = inputs.history.engine_of(inputs.history.lives[index])
     with_doubted = replace(
         without,
-        past=governed and bool(outlook.with_doubted.level_um[k] >= limit.allowance_um),
+        past=governed and bool(outlook.of.early_with_doubted[2][k] >= limit.allowance_um),
         date_p10=_date_after(
-            engine, float(outlook.with_doubted.years_p10[k]), float(outlook.with_doubted.hours_p10[k])
+            engine,
+            float(outlook.of.early_with_doubted[1][k]),
+            float(outlook.of.early_with_doubted[0][k]) * H_PER_KH,
         ),
         openings=facts.openings_run_in(index, inputs.running_in_h, with_doubted=True),
     )
@@ -269,7 +321,7 @@ def _incomplete(lost: Sequence[Query]) -> str:
 
 
 def _why_past(
-    inputs: Inputs, outlook: Outlook, k: int, limit: Limit, said: str, others: Sequence[str]
+    inputs: Inputs, outlook: _Outlook, k: int, limit: Limit, said: str, others: Sequence[str]
 ) -> tuple[str, ...]:
     """The reading or estimate behind `past limit`."""
     if PAST not in (said, *others):

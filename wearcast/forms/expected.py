@@ -10,12 +10,10 @@ import numpy as np
 
 from wearcast.companions.uncertainty import reading_u_um
 from wearcast.errors import WrongUse
-from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.units import DAYS_PER_YEAR, H_PER_KH, UM_PER_MM
-from wearcast.wear.pooled import posterior
-from wearcast.wear.predict import predict_readings
 
 WITHIN_U = 3.0
 """Standard uncertainties on each side of the expected reading (judgement: 1 reading in some 400 lies outside)."""
@@ -85,8 +83,8 @@ def ahead(engine: EngineAt, on: date, counter_h: float | None = None) -> Ahead:
 def bands(forecast: Forecast, key: EngineKey, far: Ahead) -> Mapping[int, Band]:
     """The values expected of one engine's shells in service, by series of the history."""
     found: dict[int, Band] = {}
-    for fit in forecast.fits:
-        found |= _of_class(forecast, fit, key, far)
+    for one in forecast.classes:
+        found |= _of_class(forecast, one, key, far)
     return found
 
 
@@ -109,8 +107,8 @@ def as_last_read(forecast: Forecast, key: EngineKey, quantity: str) -> Mapping[t
     }
 
 
-def _of_class(forecast: Forecast, fit: PooledClass, key: EngineKey, far: Ahead) -> dict[int, Band]:
-    history, one = forecast.history, fit.one
+def _of_class(forecast: Forecast, solved: ClassForecast, key: EngineKey, far: Ahead) -> dict[int, Band]:
+    history, one = forecast.history, solved.one
     lives = [history.lives[k] for k in one.lives]
     mine = np.array(
         [
@@ -122,14 +120,11 @@ def _of_class(forecast: Forecast, fit: PooledClass, key: EngineKey, far: Ahead) 
     asked = np.flatnonzero(mine[one.readings.series_shell])
     if not len(asked):
         return {}
-    known = posterior(one.readings.only(~fit.screened.left_out), fit.screened.estimate, asked)
-    series = np.arange(len(asked), dtype=np.intp)
     hours_kh = np.full(len(asked), far.hours_h / H_PER_KH)
     steps = one.readings.step_um
     step_um = np.full(len(asked), float(np.median(steps)) if len(steps) else 0.0)
-    reading = predict_readings(known, series, hours_kh, np.full(len(asked), np.nan), step_um)
-    rate = np.abs(known.moments()[0][:, 1])
-    u_um = np.hypot(reading.sd_um, rate * far.sd_h / H_PER_KH)
+    reading = solved.readings_to_come(asked, hours_kh, np.full(len(asked), np.nan), step_um)
+    u_um = np.hypot(reading.sd_um, np.abs(reading.rate_um_per_kh) * far.sd_h / H_PER_KH)
     found = {}
     for k, at in enumerate(one.series[asked].tolist()):
         limit = history.series[at].limit

@@ -43,7 +43,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
     WrongUse
         If no reading is left to work on.
     """
-    readings, events, said = _up_to(records, as_of)
+    readings, events = _up_to(records, as_of)
     readings = _of_known_engines(readings, records.engines)
     events = _of_known_engines(events, records.engines)
     faults = list(records.faults)
@@ -76,7 +76,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         events=happened,
         limits=limits,
         left_out=tuple(faults),
-        assumptions=(*records.notes, *said, *dials.assumptions, *_corrected(placed), *placed.assumptions),
+        placing=(*_corrected(placed), *placed.assumptions),
     )
 
 
@@ -107,19 +107,12 @@ def _corrected(placed: Placed) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _up_to(records: RecordSet, as_of: date | None) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
+def _up_to(records: RecordSet, as_of: date | None) -> tuple[pd.DataFrame, pd.DataFrame]:
     readings, events = records.readings, records.events
     if as_of is None:
-        return readings, events, []
+        return readings, events
     last = pd.Timestamp(as_of)
-    late_read, late_told = readings["date"] > last, events["date"] > last
-    said = []
-    if late_read.any() or late_told.any():
-        said.append(
-            f"As of {as_of}: {int(late_read.sum())} readings and {int(late_told.sum())} events dated later "
-            "are set aside."
-        )
-    return readings[~late_read], events[~late_told], said
+    return readings[~(readings["date"] > last)], events[~(events["date"] > last)]
 
 
 def _of_known_engines(frame: pd.DataFrame, engines: pd.DataFrame) -> pd.DataFrame:

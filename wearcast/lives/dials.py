@@ -16,7 +16,6 @@ from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import Conflict, DialChange, hours_per_year, total_hours
 from wearcast.lives.shells import EPOCH
 from wearcast.queries import Query
-from wearcast.units import DAYS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,6 @@ class Dials:
     readings: pd.DataFrame
     events: pd.DataFrame
     faults: tuple[Query, ...]
-    assumptions: tuple[str, ...]
 
 
 def days(dates: pd.Series) -> NDArray[np.int64]:
@@ -66,7 +64,6 @@ def read_dials(
     total_h = np.full(len(shown.frame), np.nan)
     stands: dict[EngineKey, EngineAt] = {}
     faults: list[Query] = []
-    assumptions: list[str] = []
     nothing = np.empty(0, dtype=np.int64)
     for facts in records_of(engines):
         key = (str(facts["vessel"]), str(facts["engine"]))
@@ -81,10 +78,9 @@ def read_dials(
         _set_change_hours(total_h, rows[shown.is_change[rows]], changes)
         sound = rows[np.isfinite(total_h[rows])]
         if not len(sound):
-            assumptions.append(f"{key[0]} {key[1]}: no counter reading, so no forecast.")
-            continue
-        stands[key], said = _stand(facts, key, shown.day[sound], total_h[sound], as_of)
-        assumptions += said
+            continue  # no counter reading, so no forecast
+        stand = _stand(facts, key, shown.day[sound], total_h[sound])
+        stands[key] = stand if as_of is None else stand.at(as_of)
     read_h, event_h = total_h[: len(readings)], np.full(len(events), np.nan)
     event_h[shown.event_rows] = total_h[len(readings) :]
     lost = np.zeros(len(events), dtype=bool)
@@ -94,7 +90,6 @@ def read_dials(
         readings.assign(total_h=read_h)[np.isfinite(read_h)].reset_index(drop=True),
         events.assign(total_h=event_h)[~lost].reset_index(drop=True),
         tuple(faults),
-        tuple(assumptions),
     )
 
 
@@ -212,13 +207,9 @@ def _fault(conflict: Conflict, points: pd.DataFrame, changes: list[DialChange], 
 
 
 def _stand(
-    facts: dict[Any, Any],
-    key: EngineKey,
-    day: NDArray[np.int64],
-    total_h: NDArray[np.float64],
-    as_of: date | None,
-) -> tuple[EngineAt, list[str]]:
-    """One engine at its as-of moment, and what was assumed for it."""
+    facts: dict[Any, Any], key: EngineKey, day: NDArray[np.int64], total_h: NDArray[np.float64]
+) -> EngineAt:
+    """One engine at its last counter reading."""
     use = hours_per_year(
         day,
         total_h,
@@ -227,33 +218,4 @@ def _stand(
     )
     last = int(np.lexsort((total_h, day))[-1])
     last_on, last_h = as_date(int(day[last])), float(total_h[last])
-    name = f"{key[0]} {key[1]}"
-    said = [f"{name}: {use.text}." if use.known else f"{name}: {use.text}; so no calendar dates."]
-    on, now_h, now_sd_h = last_on, last_h, 0.0
-    if as_of is not None:
-        years = (as_of - last_on).days / DAYS_PER_YEAR
-        on = as_of
-        if years > 0 and use.known:
-            now_h += years * use.hours_per_year
-            now_sd_h = use.sd_h * float(np.sqrt(years + years**2 / use.years))
-            said.append(
-                f"{name}: hours carried forward from {last_h:.0f} h on {last_on} to {now_h:.0f} h "
-                f"(±{now_sd_h:.0f}) on {on} at its yearly use."
-            )
-        elif years > 0:
-            said.append(f"{name}: hours stand as on {last_on}; no yearly use is known to carry them forward.")
-    return (
-        EngineAt(
-            key[0],
-            key[1],
-            str(facts["engine_type"]),
-            use,
-            on,
-            now_h,
-            now_sd_h,
-            last_on,
-            last_h,
-            facts,
-        ),
-        said,
-    )
+    return EngineAt(*key, str(facts["engine_type"]), use, last_on, last_h, 0.0, last_on, last_h, facts)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
+import numpy as np
 import pandas as pd
 
 from wearcast.lives.hours import Use
@@ -13,6 +15,7 @@ from wearcast.lives.limits import Limit, LimitBook
 from wearcast.lives.shells import Event, Life
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
+from wearcast.units import DAYS_PER_YEAR
 
 EngineKey = tuple[str, str]
 """Vessel and engine."""
@@ -50,6 +53,30 @@ class EngineAt:
         """Vessel and engine."""
         return self.vessel, self.engine
 
+    def at(self, as_of: date) -> EngineAt:
+        """The engine at a date, its hours carried forward from the last counter reading at its yearly use."""
+        years = (as_of - self.last_counter_on).days / DAYS_PER_YEAR
+        if years <= 0 or not self.use.known:
+            return replace(self, as_of=as_of, as_of_h=self.last_counter_h, as_of_sd_h=0.0)
+        now_h = self.last_counter_h + years * self.use.hours_per_year
+        sd_h = self.use.sd_h * float(np.sqrt(years + years**2 / self.use.years))
+        return replace(self, as_of=as_of, as_of_h=now_h, as_of_sd_h=sd_h)
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What is taken for its yearly use and its hours at as-of."""
+        name, use = f"{self.vessel} {self.engine}", self.use
+        said = f"{name}: {use.text}." if use.known else f"{name}: {use.text}; so no calendar dates."
+        if self.as_of <= self.last_counter_on:
+            return (said,)
+        if not use.known:
+            still = f"hours stand as on {self.last_counter_on}; no yearly use is known to carry them forward."
+            return said, f"{name}: {still}"
+        return said, (
+            f"{name}: hours carried forward from {self.last_counter_h:.0f} h on {self.last_counter_on} to "
+            f"{self.as_of_h:.0f} h (±{self.as_of_sd_h:.0f}) on {self.as_of} at its yearly use."
+        )
+
 
 @dataclass(frozen=True)
 class Series:
@@ -71,7 +98,7 @@ class Series:
     governs: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class History:
     """Everything known before any line is fitted.
 
@@ -92,8 +119,8 @@ class History:
         Events up to the as-of moment.
     left_out : tuple of Query
         Refusals whose rows were left out on request.
-    assumptions : tuple of str
-        What was assumed, in sentences.
+    placing : tuple of str
+        What was assumed when the readings were placed, in sentences.
     """
 
     records: RecordSet
@@ -105,7 +132,43 @@ class History:
     events: tuple[Event, ...]
     limits: LimitBook
     left_out: tuple[Query, ...]
-    assumptions: tuple[str, ...]
+    placing: tuple[str, ...]
+
+    @cached_property
+    def assumptions(self) -> tuple[str, ...]:
+        """What was assumed, in sentences."""
+        table = self.records.engines
+        said: list[str] = []
+        for key in zip(table["vessel"].tolist(), table["engine"].tolist(), strict=True):
+            if key in self.engines:
+                said += self.engines[key].assumptions
+            else:
+                said.append(f"{key[0]} {key[1]}: no counter reading, so no forecast.")
+        return (*self.records.notes, *self._set_aside, *said, *self.placing)
+
+    @property
+    def _set_aside(self) -> tuple[str, ...]:
+        readings, events = self._later_than(self.as_of)
+        if not readings and not events:
+            return ()
+        return (f"As of {self.as_of}: {readings} readings and {events} events dated later are set aside.",)
+
+    def _later_than(self, as_of: date | None) -> tuple[int, int]:
+        """Readings and events of the records dated later."""
+        if as_of is None:
+            return 0, 0
+        readings, events = (
+            int((table["date"] > pd.Timestamp(as_of)).sum())
+            for table in (self.records.readings, self.records.events)
+        )
+        return readings, events
+
+    def at(self, as_of: date) -> History | None:
+        """The same history with every engine at one date; None where other rows count by then."""
+        if self._later_than(as_of) != self._later_than(self.as_of):
+            return None
+        engines = {key: engine.at(as_of) for key, engine in self.engines.items()}
+        return replace(self, as_of=as_of, engines=engines)
 
     def lost_events(self, life: Life) -> tuple[Query, ...]:
         """Events left out that may have ended, begun or aged a life: its history is incomplete."""

@@ -35,7 +35,7 @@ def engine_background(records: EngineRecords, program_version: str) -> Backgroun
             events_table(records.events),
             limits_table(limits),
             windows_table(forecast.windows[engine.key]),
-            spreads_table([fit for fit in forecast.fits if fit.one.key.engine_type == engine.engine_type]),
+            spreads_table([one for one in forecast.classes if one.key.engine_type == engine.engine_type]),
         ),
     )
 
@@ -51,7 +51,7 @@ def index_background(
         history.left_out,
         forecast.queries,
         forecast.assumptions,
-        (*more, limits_table(history.limits.limits), spreads_table(forecast.fits)),
+        (*more, limits_table(history.limits.limits), spreads_table(forecast.classes)),
     )
 
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from math import isfinite
 
 from wearcast import words
-from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.forecasting.windows import Window
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Event
@@ -104,12 +104,9 @@ IN_UM = ("reading_error", "extra_error", "new_wall", "opening_error")
 """Terms of the pooled model that are lengths; the others are of rates."""
 
 
-def spreads_table(fits: Sequence[PooledClass]) -> PlainTable:
+def spreads_table(classes: Sequence[ClassForecast]) -> PlainTable:
     """Standard deviations that the pooled model found, class by class."""
-    found = [
-        dict(zip(fit.screened.estimate.terms.variances, fit.screened.estimate.sigma.tolist(), strict=True))
-        for fit in fits
-    ]
+    found = [one.spreads for one in classes]
     terms = list(dict.fromkeys(term for sigma in found for term in sigma))
     return PlainTable(
         "spreads",
@@ -118,11 +115,11 @@ def spreads_table(fits: Sequence[PooledClass]) -> PlainTable:
         ("Class", "Readings", *map(_term, terms)),
         tuple(
             (
-                words.capital(str(fit.one.key)),
-                str(fit.screened.estimate.n_readings),
+                words.capital(str(one.key)),
+                str(one.n_readings),
                 *(significant(sigma[term]) if term in sigma else "" for term in terms),
             )
-            for fit, sigma in zip(fits, found, strict=True)
+            for one, sigma in zip(classes, found, strict=True)
         ),
         "No class was fitted.",
     )

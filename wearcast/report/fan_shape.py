@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import isfinite
 
-from wearcast.forecasting.outlook import QUANTILES
 from wearcast.report.trends import Fan
 from wearcast.units import UM_PER_MM
+from wearcast.wear.crossing import QUANTILES
 
 SPREADS = ((0.05, 0.95, 1.645), (0.10, 0.90, 1.282), (0.25, 0.75, 0.674))
 """Chances at the two sides of each area, and the standard normal quantile of its later side."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from math import isfinite
 
-from wearcast.forecasting.outlook import QUANTILES
 from wearcast.report import inks
 from wearcast.report.fan_shape import fan_areas
 from wearcast.report.layout import Json
 from wearcast.report.trends import Fan, Trend
 from wearcast.units import UM_PER_MM
+from wearcast.wear.crossing import QUANTILES
 from wearcast.words import mm, significant, whole
 
 INK = inks.FAN.light

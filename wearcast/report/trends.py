@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wearcast.forecasting.outlook import QUANTILES
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life, same_size
 from wearcast.quantities import QUANTITIES
@@ -16,6 +15,7 @@ from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import Mark, marks_of
 from wearcast.report.strands import Dot, Strand, strand_of
 from wearcast.report.twin_axes import Tick, ticks_of
+from wearcast.wear.crossing import QUANTILES
 
 
 @dataclass(frozen=True)

@@ -14,21 +14,16 @@ from typing import Any
 
 import numpy as np
 
-from wearcast.companions.walls_clearance import places_that_disagree
-from wearcast.decide.new_shells import hours_of_new_shells
 from wearcast.decide.order import Order
 from wearcast.decide.plan import Plan
 from wearcast.decide.stand import fixed_hours_h, left_of_fixed_h
-from wearcast.forecasting.life_facts import LifeFacts
-from wearcast.forecasting.outlook import QUANTILES, Outlook
-from wearcast.forecasting.pooled_outlook import PooledClass
 from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.solved import ClassForecast
 from wearcast.forecasting.statements import DAMAGE, PAST
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import SPREAD_WHERE_UNKNOWN
 from wearcast.report.what_if_curves import Curves, shared_hours
-from wearcast.wear.crossing import HoursToLimit, hours_to_limit
-from wearcast.wear.pooled import Posterior, posterior
+from wearcast.wear.crossing import HoursToLimit
 
 RowKey = tuple[str, str, str, str, str, str]
 """Vessel, engine, bearing, position, half and quantity: the same in the forecast and where decisions are made."""
@@ -62,40 +57,21 @@ class WhatIfSource:
         self.forecast = forecast
         self.plan = plan
         self.order = order
-        screened = forecast.doubts.counted & ~forecast.used
-        self._facts = LifeFacts(forecast.history, forecast.used, forecast.doubted, screened)
-        self._disagreeing = places_that_disagree(
-            forecast.history, forecast.used, forecast.settings.thresholds.walls_against_clearance_u
-        )
+        self._facts = forecast.facts
 
     @cached_property
     def _row_keys(self) -> dict[RowKey, int]:
         """Number of every row of the forecast."""
         return {row_key(row.values): number for number, row in enumerate(self.forecast.rows)}
 
-    @cached_property
-    def _hours(self) -> list[tuple[PooledClass, Outlook, Posterior, HoursToLimit, HoursToLimit | None]]:
-        """Posterior and hours to the limit of every class; the last with the doubted readings left in."""
-        found = []
-        for fit, outlook in zip(self.forecast.fits, self.forecast.outlooks, strict=True):
-            if not len(outlook.lives):
-                continue
-            one, left_out = fit.one, fit.screened.left_out
-            serving = np.array([self.forecast.history.lives[k].in_service for k in one.lives], dtype=bool)
-            asked = np.flatnonzero(serving[one.readings.series_shell])
-            known = posterior(one.readings.only(~left_out), fit.screened.estimate, asked)
-            doubted = None
-            if left_out.any():
-                doubted = hours_to_limit(posterior(one.readings, fit.screened.estimate, asked), (0.10,))
-            found.append((fit, outlook, known, hours_to_limit(known, QUANTILES), doubted))
-        return found
+    @property
+    def _classes(self) -> list[ClassForecast]:
+        return [one for one in self.forecast.classes if len(one.lives)]
 
     @cached_property
     def grid_kh(self) -> np.ndarray:
         """Hours shared by all curves [kh]."""
-        every = [
-            hours for *_, plain, doubted in self._hours for hours in (plain, doubted) if hours is not None
-        ]
+        every = [hours for one in self._classes for hours in (one.hours, one.hours_with_doubted) if hours]
         every += [hours for pair in self._ahead for hours in pair]
         return shared_hours(every)
 
@@ -104,20 +80,18 @@ class WhatIfSource:
         """Hours of the shells in service and of new ones where decisions are made, by class."""
         if self.plan is None:
             return []
-        return [(ahead.hours, hours_of_new_shells(ahead)) for ahead in self.plan.stand.classes]
+        return [(one.hours_until_settled, one.hours_of_new_shells) for one in self.plan.stand.classes]
 
     @cached_property
     def curves(self) -> dict[tuple[int, str], _Kept]:
         """Curves by row of the forecast and kind."""
         found: dict[tuple[int, str], _Kept] = {}
         numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
-        for _, outlook, _, plain, doubted in self._hours:
-            for kind, hours in ((SERVING, plain), (WITH_DOUBTED, doubted)):
+        for one in self._classes:
+            for kind, hours in ((SERVING, one.hours), (WITH_DOUBTED, one.hours_with_doubted)):
                 if hours is not None:
                     made = Curves.of(hours, self.grid_kh)
-                    found |= {
-                        (numbers[int(life)], kind): _Kept(made, k) for k, life in enumerate(outlook.lives)
-                    }
+                    found |= {(numbers[int(life)], kind): _Kept(made, k) for k, life in enumerate(one.lives)}
         if self.plan is None:
             return found
         stand = self.plan.stand
@@ -135,21 +109,18 @@ class WhatIfSource:
         """Level, rate, their covariance and uneven wear at the governing point, by row: what a reader may look at."""
         numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
         found = {}
-        for _, outlook, known, hours, _ in self._hours:
-            mean, covariance = known.moments()
-            place = np.full(known.readings.n_series, 0, dtype=np.intp)
-            place[known.series] = np.arange(len(known.series))
-            at = place[np.maximum(hours.governing_series, 0)]
-            uneven = float(known.weights @ known.sigma_b**2)
-            for k, life in enumerate(outlook.lives.tolist()):
-                if hours.governing_series[k] >= 0:
-                    m, v = mean[at[k]], covariance[at[k]]
+        for one in self._classes:
+            (mean, covariance), uneven = one.moments, one.uneven_um2_per_kh
+            for m, v, life, series in zip(mean, covariance, one.lives.tolist(), one.governing, strict=True):
+                if series >= 0:
+                    limit = self.forecast.history.series[series].limit
+                    assert limit is not None  # it governs
                     found[numbers[life]] = {
                         "level_um": _figures(m[0]),
                         "rate_um_per_kh": _figures(m[1], 5),
                         "covariance": [_figures(v[0, 0], 5), _figures(v[0, 1], 5), _figures(v[1, 1], 5)],
                         "uneven_um2_per_kh": _figures(uneven, 5),
-                        "limit_um": _figures(known.limit_um[at[k]]),
+                        "limit_um": _figures(limit.allowance_um),
                     }
         return found
 
@@ -159,12 +130,13 @@ class WhatIfSource:
         running_in_h = self.forecast.settings.thresholds.running_in_h
         numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
         found = {}
-        for outlook in self.forecast.outlooks:
-            if not outlook.with_doubted.any:
+        for one in self._classes:
+            if one.hours_with_doubted is None:
                 continue
-            for k, life in enumerate(outlook.lives.tolist()):
-                limit = self.forecast.history.series[int(outlook.shown[k])].limit
-                past = limit is not None and bool(outlook.with_doubted.level_um[k] >= limit.allowance_um)
+            level_um, shown = one.early_with_doubted[2], one.shown
+            for k, life in enumerate(one.lives.tolist()):
+                limit = self.forecast.history.series[int(shown[k])].limit
+                past = limit is not None and bool(level_um[k] >= limit.allowance_um)
                 found[numbers[life]] = (
                     past or self._facts.read_past_limit(life, with_doubted=True),
                     self._facts.openings_run_in(life, running_in_h, with_doubted=True),
@@ -175,16 +147,14 @@ class WhatIfSource:
     def _disagree_anyway(self) -> frozenset[int]:
         """Rows whose readings disagree whatever the dates."""
         history = self.forecast.history
-        of_class = {
-            int(life) for outlook in self.forecast.outlooks if outlook.disagree for life in outlook.lives
-        }
+        of_class = {int(life) for one in self._classes if one.screened.disagree for life in one.lives}
         found = set()
         for number, row in enumerate(self.forecast.rows):
             life = history.lives[row.life]
             apart = life.quantity in ("wall", "clearance") and any(
                 (at.vessel, at.engine, at.bearing, at.position)
                 == (life.place.vessel, life.place.engine, life.place.bearing, life.place.position)
-                for at in self._disagreeing
+                for at in self.forecast.disagreeing
             )
             if row.life in of_class or apart or history.lost_events(life):
                 found.add(number)

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from wearcast.forecasting.outlook import QUANTILES
-from wearcast.wear.crossing import HoursToLimit
+from wearcast.wear.crossing import QUANTILES, HoursToLimit
 
 Floats = NDArray[np.float64]
 

@@ -12,9 +12,11 @@ from wearcast.wear.curves import LONGEST_KH, hours_at_levels, interpolate_curve
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.posteriors import Posterior
 
-__all__ = ["LONGEST_KH", "PROBABILITIES", "HoursToLimit", "hours_to_limit", "probability_beyond"]
+__all__ = ["LONGEST_KH", "QUANTILES", "HoursToLimit", "hours_to_limit", "probability_beyond"]
 
-PROBABILITIES = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
+QUANTILES = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
+"""Chances at which hours to the limit are given; the small ones are the early, cautious end."""
+
 _FIRST_HOURS = np.r_[0.0, np.geomspace(0.1, LONGEST_KH, 31)]
 _REFINEMENTS = 3
 _SHELLS_AT_ONCE = 20_000
@@ -63,7 +65,7 @@ class HoursToLimit:
         return interpolate_curve(self.curve_hours_kh, self.curve, wide).reshape(hours.shape)
 
 
-def hours_to_limit(posterior: Posterior, probabilities: tuple[float, ...] = PROBABILITIES) -> HoursToLimit:
+def hours_to_limit(posterior: Posterior, probabilities: tuple[float, ...] = QUANTILES) -> HoursToLimit:
     """Hours to the limit of every shell that has a series in the posterior.
 
     The chance within h is the largest chance at any hour up to h that the wear trend stands at

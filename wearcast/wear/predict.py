@@ -37,13 +37,23 @@ class ReadingForecast:
     mean_um: FloatArray
     sd_um: FloatArray
 
+    @property
+    def rate_um_per_kh(self) -> FloatArray:
+        """Mean rate of the mixture, not truncated, array (k,) [µm/kh]."""
+        return np.asarray(self.posterior.weights @ self.posterior.mean[:, self.series, 1])
+
+    def beyond(self, hours_kh: FloatArray, z_um: FloatArray) -> FloatArray:
+        """Chance of a reading at or beyond given wear after given hours from now, arrays (k, m)."""
+        return np.asarray(
+            probability_beyond(self.posterior, hours_kh, z_um, self.series, self.extra_variance)
+        )
+
     def cdf(self, z_um: FloatArray) -> FloatArray:
         """Chance of a reading at or below given wear, array (k,) or (k, m)."""
         z = np.asarray(z_um, dtype=float)
         bound = z if z.ndim == 2 else z[:, None]
         hours = np.broadcast_to(self.hours_kh[:, None], bound.shape)
-        beyond = probability_beyond(self.posterior, hours, bound, self.series, self.extra_variance)
-        return np.asarray(1.0 - beyond).reshape(z.shape)
+        return np.asarray(1.0 - self.beyond(hours, bound)).reshape(z.shape)
 
     def quantile(self, probabilities: FloatArray) -> FloatArray:
         """Wear read with given chances of no more, array (k, q) [µm]."""

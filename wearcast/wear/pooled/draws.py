@@ -10,7 +10,7 @@ from scipy.special import ndtr, ndtri
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.elimination import kernel_weights
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
-from wearcast.wear.pooled.posteriors import Posterior, posterior
+from wearcast.wear.pooled.posteriors import Posterior
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import raw_of_named
@@ -52,14 +52,13 @@ class JointDraws:
 
 
 def joint_draws(
-    readings: ClassReadings,
+    made: Posterior,
     estimate: Estimate,
     n_draws: int,
     rng: np.random.Generator,
-    series: IntArray | None = None,
     hours: bool = True,
 ) -> JointDraws:
-    """Draw level and rate of all series from their joint posterior.
+    """Draw level and rate of the series of a posterior from their joint distribution.
 
     Rates are drawn from the untruncated joint normal; each is then moved to the quantile of its
     truncated margin, and its level and running-in wear move with it as they hang on the rate.
@@ -67,13 +66,12 @@ def joint_draws(
 
     Parameters
     ----------
-    readings : ClassReadings
+    made : Posterior
+        At most one shell a place.
     estimate : Estimate
-        The sets of standard deviations are drawn by their weights.
+        What it was made at; its sets of standard deviations are drawn by their weights.
     n_draws : int
     rng : numpy.random.Generator
-    series : int array (S,), optional
-        Rows of the series table, at most one shell a place; all by default.
     hours : bool
         False where only rates are asked for: `hours_kh` is then NaN.
 
@@ -86,10 +84,9 @@ def joint_draws(
     ValueError
         Two shells of one place are asked for.
     """
-    rows = np.arange(readings.n_series) if series is None else np.asarray(series, dtype=np.intp)
+    readings, rows = made.readings, made.series
     _refuse_two_shells(readings, rows)
     shells, group = np.unique(readings.series_shell[rows], return_inverse=True)
-    made = posterior(readings, estimate, rows)
     chosen = np.sort(rng.choice(len(made.weights), n_draws, p=made.weights))
     drawn = np.empty((n_draws, len(rows), 3))
     for t in np.unique(chosen):

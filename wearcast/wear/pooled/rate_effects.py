@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from wearcast.wear.pooled import ClassReadings, Estimate
 from wearcast.wear.pooled.passes import SolvedPart, slices_of_sets, solved_parts
+from wearcast.wear.pooled.problem import Estimate
+from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import BlockEffects, block_effects
 
 Floats = NDArray[np.float64]

@@ -24,15 +24,14 @@ class LifeFacts:
 
     Attributes
     ----------
-    used, doubted : ndarray of bool, shape (n readings,)
-        Readings in the forecast, and readings a query leaves out.
+    used : ndarray of bool, shape (n readings,)
+        Readings in the forecast; the others are left out by a query.
     screened : ndarray of bool, shape (n readings,)
-        Those of the doubted that the model, not their mere size, has put in doubt.
+        Those of the others that the model, not their mere size, has put in doubt.
     """
 
     history: History
     used: NDArray[np.bool_]
-    doubted: NDArray[np.bool_]
     screened: NDArray[np.bool_]
 
     @cached_property

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from wearcast.decide.stand import ClassAhead
+from wearcast.wear.crossing import HoursToLimit
+from wearcast.wear.known import Known
 from wearcast.wear.pooled import Posterior
 from wearcast.wear.predict import carried_forward, reading_variance, worth_of_reading
 
@@ -32,11 +33,17 @@ class Worth:
     calls: Floats
 
 
-def worth_of_opening(ahead: ClassAhead, years: Floats, next_years: Floats, risk: float) -> Worth:
+def worth_of_opening(
+    known: Known, hours: HoursToLimit, use_kh: Floats, years: Floats, next_years: Floats, risk: float
+) -> Worth:
     """Worth of one more reading of every point of every shell of a class.
 
     Parameters
     ----------
+    hours : HoursToLimit
+        Names the governing points.
+    use_kh : array (k,)
+        Mean yearly use [kh].
     years, next_years : arrays (k,)
         From as-of to the window and to the chance after it; NaN where there is none.
     risk : float
@@ -49,20 +56,17 @@ def worth_of_opening(ahead: ClassAhead, years: Floats, next_years: Floats, risk:
     it ends at P(Y ≥ L) > risk is Φ([μ − L + z √V'] / √(V − V')) with z = Φ⁻¹(1 − risk): the rate not truncated,
     at the governing point, at the mean use.
     """
-    sayable = np.isfinite(years) & np.isfinite(next_years) & np.isfinite(ahead.use[0])
-    sayable &= ahead.hours.governing_series >= 0
-    until = np.zeros(ahead.readings.n_shells)
-    until[ahead.hours.shell] = np.where(sayable, ahead.use[0] * np.nan_to_num(years), 0.0)
-    told = worth_of_reading(ahead.known, until)
-    further = np.where(sayable, ahead.use[0] * np.nan_to_num(next_years - years), 0.0)
-    calls = _calls(ahead, carried_forward(ahead.known, until), further, risk)
+    sayable = np.isfinite(years) & np.isfinite(next_years) & np.isfinite(use_kh)
+    sayable &= hours.governing_series >= 0
+    until = np.zeros(known.readings.n_shells)
+    until[hours.shell] = np.where(sayable, use_kh * np.nan_to_num(years), 0.0)
+    told = worth_of_reading(known.posterior, until)
+    further = np.where(sayable, use_kh * np.nan_to_num(next_years - years), 0.0)
+    calls = _calls(carried_forward(known.posterior, until), known.shown_by(hours), further, risk)
     return Worth(np.where(sayable, told.shrinks, np.nan), np.where(sayable, calls, np.nan))
 
 
-def _calls(ahead: ClassAhead, at_window: Posterior, further_kh: Floats, risk: float) -> Floats:
-    place = np.full(ahead.readings.n_series, 0, dtype=np.intp)
-    place[at_window.series] = np.arange(len(at_window.series))
-    row = place[np.maximum(ahead.hours.governing_series, 0)]
+def _calls(at_window: Posterior, row: NDArray[np.intp], further_kh: Floats, risk: float) -> Floats:
     mean, covariance = (part[row] for part in at_window.moments())
     weights = at_window.weights
     noise = float(

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from simulate import FleetPlan, draw_fleet
 
-from wearcast.decide.rate_effects import Effects, rate_effects
 from wearcast.wear.pooled import ClassReadings, estimate
+from wearcast.wear.pooled.rate_effects import Effects, rate_effects
 from wearcast.wear.priors import Priors
 
 

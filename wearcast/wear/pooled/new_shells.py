@@ -1,4 +1,4 @@
-"""Shells not yet fitted: how long one put in today at the same place would last, told by place and sisters."""
+"""Shells not yet fitted: told by their place and their sisters."""
 
 from __future__ import annotations
 
@@ -6,22 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from wearcast.decide.stand import ClassAhead
-from wearcast.forecasting.outlook import QUANTILES
-from wearcast.wear.crossing import HoursToLimit, hours_to_limit
-from wearcast.wear.pooled import ClassReadings, posterior
-
-
-def hours_of_new_shells(ahead: ClassAhead) -> HoursToLimit:
-    """Hours to the limit of a new shell of the same size at the place of every shell in service.
-
-    Returns
-    -------
-    HoursToLimit
-        In the order of `ahead.lives`. A new shell on a bad seat inherits what is known of the place.
-    """
-    wider, asked = with_new_shells(ahead.readings, ahead.asked)
-    return hours_to_limit(posterior(wider, ahead.fit.screened.estimate, asked), QUANTILES)
+from wearcast.wear.pooled.readings import ClassReadings
 
 
 def with_new_shells(readings: ClassReadings, series: np.ndarray) -> tuple[ClassReadings, np.ndarray]:

@@ -1,0 +1,337 @@
+"""What one class tells at one as-of moment, worked out once: every command asks it, none reaches behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearcast.forecasting.classes import ClassKey, WearClass
+from wearcast.forecasting.own import tau_now_h
+from wearcast.lives.history import History
+from wearcast.settings import Settings
+from wearcast.units import H_PER_KH
+from wearcast.wear.crossing import QUANTILES, HoursToLimit, hours_to_limit
+from wearcast.wear.dates import probability_within, years_to_limit
+from wearcast.wear.known import Known
+from wearcast.wear.pooled import ClassReadings, Theta, estimate_at
+from wearcast.wear.pooled.draws import JointDraws, joint_draws
+from wearcast.wear.pooled.new_shells import with_new_shells
+from wearcast.wear.pooled.rate_effects import RateEffects, rate_effects
+from wearcast.wear.pooled.screening import Screened, Screens, screen
+from wearcast.wear.predict import ReadingForecast
+from wearcast.wear.priors import Priors
+from wearcast.wear.worth import Worth, worth_of_opening
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+Use = tuple[Floats, Floats, Floats]
+"""Yearly use and its spread [kh], and years of history behind it, each (k,); NaN where unknown."""
+
+DATE_QUANTILES = (0.10, 0.50, 0.90)
+EARLY = QUANTILES.index(0.10)
+
+NEVER = 10**9
+"""More positions than any opening has: banks of bearings are not looked at for a swapped end."""
+
+
+@dataclass(frozen=True, eq=False)
+class ClassForecast:
+    """The forecast of one class, arrays over its k shells in service; each part is worked out when first asked for.
+
+    Attributes
+    ----------
+    one : WearClass
+    screened : Screened
+        What is doubted, and the standard deviations estimated without it.
+    series : ndarray of int
+        Rows of the series table that are asked for: those in service.
+    use : Use
+        Of the engine of every shell.
+    """
+
+    one: WearClass
+    screened: Screened
+    series: Ints
+    use: Use
+
+    @property
+    def key(self) -> ClassKey:
+        """What the sisters share."""
+        return self.one.key
+
+    @cached_property
+    def kept(self) -> ClassReadings:
+        """The readings in the fit."""
+        return self.one.readings.only(~self.screened.left_out)
+
+    @property
+    def doubted(self) -> Ints:
+        """Rows of `History.readings` left out by the fit."""
+        return self.one.rows[self.screened.left_out]
+
+    @property
+    def counted(self) -> Ints:
+        """Rows of `History.readings` in the fit."""
+        return self.one.rows[~self.screened.left_out]
+
+    @cached_property
+    def shells(self) -> Ints:
+        """Rows of the shell table, array (k,)."""
+        return np.unique(self.one.readings.series_shell[self.series])
+
+    @property
+    def lives(self) -> Ints:
+        """Index into `History.lives`, array (k,)."""
+        return self.one.lives[self.shells]
+
+    @cached_property
+    def _without(self) -> Known:
+        return Known(self.kept, self.screened.estimate, self.series)
+
+    @cached_property
+    def _with(self) -> Known | None:
+        """The same with the doubted readings left in, at the same standard deviations; None where there are none."""
+        if not self.screened.left_out.any():
+            return None
+        return Known(self.one.readings, self.screened.estimate, self.series)
+
+    # The fit
+
+    @property
+    def n_readings(self) -> int:
+        """Readings the standard deviations are estimated from."""
+        return self.screened.estimate.n_readings
+
+    @property
+    def theta(self) -> Theta:
+        """The standard deviations with which the class can be held again."""
+        return Theta.of(self.screened.estimate)
+
+    @property
+    def objective(self) -> float:
+        """Log posterior density of the standard deviations at their mode."""
+        return self.screened.estimate.objective
+
+    @property
+    def spreads(self) -> dict[str, float]:
+        """Standard deviations of the terms of the model at the mode."""
+        estimate = self.screened.estimate
+        return dict(zip(estimate.terms.variances, estimate.sigma.tolist(), strict=True))
+
+    # What is shown of each shell
+
+    @property
+    def hours(self) -> HoursToLimit:
+        """Hours to the limit, doubted readings left out."""
+        return self._without.hours
+
+    @property
+    def governing(self) -> Ints:
+        """Series (index into `History.series`) that reaches its limit first; -1 where no point has a limit."""
+        at = self.hours.governing_series
+        return np.where(at >= 0, self.one.series[np.maximum(at, 0)], -1)
+
+    @cached_property
+    def shown(self) -> Ints:
+        """The governing series, or the first of the shell where none governs."""
+        return self.one.series[self.series[self._without.shown]]
+
+    @property
+    def moments(self) -> tuple[Floats, Floats]:
+        """Mean (k, 3) and covariance (k, 3, 3) of level, rate and running-in wear at the series shown."""
+        return self._without.moments
+
+    @property
+    def rate(self) -> tuple[Floats, Floats]:
+        """Mean and standard deviation of the rate above 0 at the series shown [µm/kh]."""
+        return self._without.rate
+
+    @property
+    def metal_worn_um(self) -> Floats:
+        """Wear of the metal, the new wall taken off, at the series shown [µm]."""
+        return self._without.metal_worn_um
+
+    @property
+    def uneven_um2_per_kh(self) -> float:
+        """Variance of uneven wear [µm²/kh]."""
+        return self._without.uneven_um2_per_kh
+
+    @property
+    def borrowed(self) -> Floats:
+        """Var(rate | all readings) / Var(rate | all but this shell's own)."""
+        return self._without.borrowed
+
+    @cached_property
+    def years(self) -> Floats:
+        """Years from as-of to the limit at `DATE_QUANTILES`, array (k, 3); NaN where too far or undated."""
+        return years_to_limit(self.hours, *self.use, DATE_QUANTILES)
+
+    # With the doubted readings left in
+
+    @cached_property
+    def hours_with_doubted(self) -> HoursToLimit | None:
+        """The 10 % hour with the doubted readings left in; None where nothing is doubted."""
+        return None if self._with is None else hours_to_limit(self._with.posterior, (0.10,))
+
+    @cached_property
+    def early_with_doubted(self) -> tuple[Floats, Floats, Floats]:
+        """10 % hour [kh], years to the 10 % date and level [µm] with the doubted readings left in, arrays (k,)."""
+        hours = self.hours_with_doubted
+        if self._with is None or hours is None:
+            date = DATE_QUANTILES.index(0.10)
+            return self.hours.hours_kh[:, EARLY], self.years[:, date], self.moments[0][:, 0]
+        level = self._with.posterior.moments()[0][self._with.shown_by(hours), 0]
+        return hours.hours_kh[:, 0], years_to_limit(hours, *self.use, (0.10,))[:, 0], level
+
+    @cached_property
+    def earlier_with_doubted(self) -> NDArray[np.bool_]:
+        """Where the doubted readings, left in, give the earlier 10 % hour."""
+        if self._with is None:
+            return np.zeros(len(self.shells), dtype=bool)
+        doubted, plain = (
+            np.nan_to_num(known.hours.hours_kh[:, EARLY], nan=np.inf) for known in (self._with, self._without)
+        )
+        return doubted < plain
+
+    # What decisions go by
+
+    @cached_property
+    def hours_until_settled(self) -> HoursToLimit:
+        """Hours to the limit, the doubted readings left in where that is earlier, until the query is settled."""
+        if self._with is None:
+            return self.hours
+        return _either(self.earlier_with_doubted, self._with.hours, self.hours)
+
+    @cached_property
+    def hours_of_new_shells(self) -> HoursToLimit:
+        """Hours to the limit of a new shell of the same size at the place of every shell in service.
+
+        A new shell on a bad seat inherits what is known of the place.
+        """
+        wider, asked = with_new_shells(self.kept, self.series)
+        return Known(wider, self.screened.estimate, asked).hours
+
+    def chance_within(self, years: Floats, hours: HoursToLimit) -> Floats:
+        """Chance that the limit is reached within given years, array (k, n); NaN where nothing can be said."""
+        chance = probability_within(hours, np.nan_to_num(years), *self.use)
+        sayable = np.isfinite(years) & (np.isfinite(self.use[0]) & (hours.governing_series >= 0))[:, None]
+        return np.where(sayable, chance, np.nan)
+
+    def worth_of_opening(self, years: Floats, next_years: Floats, risk: float) -> Worth:
+        """Worth of one more reading of every shell at one window each; see `wearcast.wear.worth`."""
+        return worth_of_opening(self._without, self.hours_until_settled, self.use[0], years, next_years, risk)
+
+    def drawn_hours_kh(self, n_draws: int, seed: int) -> Floats:
+        """Joint draws of the hours to the limit, array (N, k) [kh]; inf beyond 200 kh.
+
+        At doubted shells with the margin of all readings where that is earlier.
+        """
+        drawn = self._drawn(self._without, n_draws, seed).hours_kh
+        if self._with is None or not self.earlier_with_doubted.any():
+            return drawn
+        other = self._drawn(self._with, n_draws, seed).hours_kh
+        rank = np.argsort(np.argsort(drawn, axis=0, kind="stable"), axis=0, kind="stable")
+        # The earlier margin, in the same order of draws: needs go on moving together.
+        moved = np.take_along_axis(np.sort(other, axis=0), rank, axis=0)
+        return np.where(self.earlier_with_doubted, moved, drawn)
+
+    def drawn_rates_um_per_kh(self, n_draws: int, seed: int) -> Floats:
+        """Joint draws of the wear rates, array (N, k) [µm/kh]; of several points of one shell the mean."""
+        drawn = self._drawn(self._without, n_draws, seed, hours=False)
+        of = np.searchsorted(drawn.shell, self.one.readings.series_shell[drawn.series])
+        total = np.zeros((n_draws, len(drawn.shell)))
+        np.add.at(total.T, of, drawn.rate_um_per_kh.T)
+        return np.asarray(total / np.bincount(of))
+
+    def _drawn(self, known: Known, n_draws: int, seed: int, hours: bool = True) -> JointDraws:
+        rng = np.random.default_rng(seed)
+        return joint_draws(known.posterior, self.screened.estimate, n_draws, rng, hours)
+
+    @cached_property
+    def rate_effects(self) -> RateEffects:
+        """What engine, position, place and shell add to the rate."""
+        weights = self._without.posterior.weights
+        return rate_effects(self.kept, self.screened.estimate, weights, self.shells)
+
+    # Readings to come
+
+    def readings_to_come(
+        self, series: Ints, hours_kh: Floats, u_um: Floats, step_um: Floats
+    ) -> ReadingForecast:
+        """What readings of some rows of the series table will show so many hours from now; each must be asked for."""
+        return self._without.readings_to_come(series, hours_kh, u_um, step_um)
+
+    def held_at(self, theta: Theta, left_out: NDArray[np.bool_], priors: Priors) -> ClassForecast:
+        """The same class at given standard deviations, given readings left out.
+
+        Raises
+        ------
+        ValueError
+            If the readings call for other standard deviations.
+        """
+        estimate = estimate_at(self.one.readings.only(~left_out), priors, theta)
+        return replace(self, screened=replace(self.screened, left_out=left_out, estimate=estimate))
+
+    def carried_to(self, history: History) -> ClassForecast:
+        """The same class of a history that differs only in where its engines stand: nothing is fitted again."""
+        now_h = tau_now_h(history)[self.one.lives]
+        sd_h = np.array([history.engine_of(history.lives[k]).as_of_sd_h for k in self.one.lives])
+        readings = replace(
+            self.one.readings, shell_tau_now_kh=now_h / H_PER_KH, shell_tau_now_sd_kh=sd_h / H_PER_KH
+        )
+        return replace(self, one=replace(self.one, readings=readings))
+
+
+def solved(history: History, one: WearClass, screened: Screened) -> ClassForecast:
+    """The forecast of the shells in service of a class that is fitted."""
+    serving = np.array([history.lives[k].in_service for k in one.lives], dtype=bool)
+    series = np.flatnonzero(serving[one.readings.series_shell])
+    lives = one.lives[np.unique(one.readings.series_shell[series])]
+    use = [history.engine_of(history.lives[k]).use for k in lives]
+    return ClassForecast(
+        one,
+        screened,
+        series,
+        (
+            np.array([one.hours_per_year for one in use]) / H_PER_KH,
+            np.array([one.sd_h for one in use]) / H_PER_KH,
+            np.array([one.years for one in use]),
+        ),
+    )
+
+
+def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.bool_]) -> Screened:
+    """Fit the pooled model of a class, leaving out what the rest does not bear out.
+
+    Parameters
+    ----------
+    confirmed : ndarray of bool, shape (n readings of the history,)
+        Readings measured again and found right: never left out.
+    """
+    limits = settings.thresholds
+    screens = Screens(
+        reading=limits.doubted_sd,
+        share=limits.doubted_share,
+        opening=limits.opening_error_t,
+        opening_positions=limits.opening_error_positions,
+        swap=limits.end_swap_log_likelihood,
+        swap_left_out=limits.end_swap_left_out,
+        swap_positions=limits.end_swap_positions if one.one_row else NEVER,
+    )
+    return screen(one.readings, settings.priors, screens, confirmed[one.rows])
+
+
+def _either(first: NDArray[np.bool_], one: HoursToLimit, other: HoursToLimit) -> HoursToLimit:
+    """Shell by shell the one forecast or the other."""
+    wide = first[:, None]
+    return replace(
+        other,
+        governing_series=np.where(first, one.governing_series, other.governing_series),
+        hours_kh=np.where(wide, one.hours_kh, other.hours_kh),
+        curve_hours_kh=np.where(wide, one.curve_hours_kh, other.curve_hours_kh),
+        curve=np.where(wide, one.curve, other.curve),
+    )
