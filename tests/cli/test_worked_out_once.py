@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from dataclasses import fields
 from hashlib import sha256
@@ -15,17 +16,17 @@ from typer.testing import CliRunner
 
 from wearcast.cli.main import app
 from wearcast.forecasting import solved
-from wearcast.records.demo import write_demo
 from wearcast.wear import known
 
 PACKAGE = Path(known.__file__).parents[1]
+SAMPLE = Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="module")
 def records(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo, cut to the walls of its main bearings, some of them doubted; of crankpins only events are left."""
     folder = tmp_path_factory.mktemp("once") / "demo"
-    write_demo(folder)
+    shutil.copytree(SAMPLE, folder)
     table = pd.read_csv(folder / "readings.csv", dtype=str, keep_default_na=False)
     table[(table["bearing"] == "main") & (table["quantity"] == "wall")].to_csv(
         folder / "readings.csv", index=False
