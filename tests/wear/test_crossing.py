@@ -48,7 +48,7 @@ def known_posterior(mean, covariance, sigma_b=0.0, weights=(1.0,), **shell):
     zero = np.zeros(t)
     return Posterior(
         weights=np.asarray(weights, dtype=float),
-        sigma_b=np.broadcast_to(np.asarray(sigma_b, dtype=float), (t,)),
+        sigma_b=np.broadcast_to(np.reshape(np.asarray(sigma_b, dtype=float), (-1, 1)), (t, s)),
         opening_sd=zero,
         error_sd=zero,
         stated_error_sd=zero,
@@ -254,7 +254,7 @@ def test_several_points_agree_with_simulation_of_all_their_paths(make_class, see
             if np.isnan(h) or h == 0:
                 continue
             gain = np.exp(-tau) * (1 - np.exp(-h)) if known else 0.0
-            path = made.sigma_b[0] * np.sqrt(h) * rng.normal(size=(len(draws), 1))
+            path = made.sigma_b[0, 0] * np.sqrt(h) * rng.normal(size=(len(draws), 1))
             wear = draws[:, :, 0] + draws[:, :, 1] * h + draws[:, :, 2] * gain + path
             share = (wear >= made.limit_um[at]).any(axis=1).mean()
             assert share == pytest.approx(q, abs=0.015)

@@ -90,7 +90,7 @@ def test_hours_to_the_limit_are_the_first_crossing_of_the_path() -> None:
         uneven=rng.normal(0, 1.0, n),
         scale=1.0,
     )
-    found = path.hours_to(limit)
+    found = path.hours_to(np.full(n, limit))
     steps = np.r_[0.0, np.geomspace(1e-6, LONGEST_KH, 4000)]
     several = 0
     for k in range(n):

@@ -37,7 +37,7 @@ def test_the_chance_that_a_reading_changes_the_plan(known: Known) -> None:
     years, until = np.full(21, 1.0), np.full(21, 2.5)
     found = worth_of_opening(known, known.hours, np.full(21, 5.0), years, until, RISK)
     mean, covariance = known.posterior.moments()
-    sigma_b = float(known.posterior.sigma_b[0])
+    sigma_b = float(known.posterior.sigma_b[0, 0])
     noise = float(known.posterior.error_sd[0] ** 2 + known.posterior.opening_sd[0] ** 2)
     rng, n = np.random.default_rng(2), 60_000
     for k in range(0, 21, 4):

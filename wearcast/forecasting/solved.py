@@ -156,8 +156,8 @@ class ClassForecast:
         return self._without.metal_worn_um
 
     @property
-    def uneven_um2_per_kh(self) -> float:
-        """Variance of uneven wear [µm²/kh]."""
+    def uneven_um2_per_kh(self) -> Floats:
+        """Variance of uneven wear at the series shown [µm²/kh]."""
         return self._without.uneven_um2_per_kh
 
     @property

@@ -111,7 +111,8 @@ class WhatIfSource:
         found = {}
         for one in self._classes:
             (mean, covariance), uneven = one.moments, one.uneven_um2_per_kh
-            for m, v, life, series in zip(mean, covariance, one.lives.tolist(), one.governing, strict=True):
+            rows = zip(mean, covariance, uneven, one.lives.tolist(), one.governing, strict=True)
+            for m, v, w, life, series in rows:
                 if series >= 0:
                     limit = self.forecast.history.series[series].limit
                     assert limit is not None  # it governs
@@ -119,7 +120,7 @@ class WhatIfSource:
                         "level_um": _figures(m[0]),
                         "rate_um_per_kh": _figures(m[1], 5),
                         "covariance": [_figures(v[0, 0], 5), _figures(v[0, 1], 5), _figures(v[1, 1], 5)],
-                        "uneven_um2_per_kh": _figures(uneven, 5),
+                        "uneven_um2_per_kh": _figures(w, 5),
                         "limit_um": _figures(limit.allowance_um),
                     }
         return found

@@ -81,13 +81,15 @@ def probability_beyond(
         at = slice(start, start + sets)
         mean = posterior.mean[at, series][..., None]
         cov = posterior.covariance[at, series][..., None]
-        ahead = mean[:, :, 0] + mean[:, :, 1] * hours_kh + mean[:, :, 2] * gain - bound_um
-        with_rate = cov[:, :, 0, 1] + cov[:, :, 1, 1] * hours_kh + cov[:, :, 1, 2] * gain
+        paced = posterior.ahead_kh(hours_kh, series, at)
+        bound = posterior.unbent_um(bound_um, series, at)
+        ahead = mean[:, :, 0] + mean[:, :, 1] * paced + mean[:, :, 2] * gain - bound
+        with_rate = cov[:, :, 0, 1] + cov[:, :, 1, 1] * paced + cov[:, :, 1, 2] * gain
         variance = (
             cov[:, :, 0, 0]
-            + hours_kh * (cov[:, :, 0, 1] + with_rate + cov[:, :, 1, 2] * gain)
+            + paced * (cov[:, :, 0, 1] + with_rate + cov[:, :, 1, 2] * gain)
             + gain * (2 * cov[:, :, 0, 2] + gain * cov[:, :, 2, 2])
-            + posterior.sigma_b[at, None, None] ** 2 * hours_kh
+            + posterior.sigma_b[at, series, None] ** 2 * paced
         )
         if extra_variance is not None:
             variance = variance + extra_variance[at][..., None]

@@ -118,7 +118,7 @@ class _Shells:
     n_points: int
     mean: FloatArray  # (M, P, 3) moments of the mixture
     covariance: FloatArray  # (M, P, P, 3, 3)
-    diffusion: float  # mean of σ_B²
+    diffusion: FloatArray  # (M,) mean of σ_B²
 
     @staticmethod
     def of(posterior: Posterior, rows: IntArray, shell: IntArray, n_shells: int) -> _Shells:
@@ -140,7 +140,8 @@ class _Shells:
             first, second = first[here], second[here]
             covariance[first[:, 0], first[:, 1], second[:, 1]] = between
             covariance[first[:, 0], second[:, 1], first[:, 1]] = np.swapaxes(between, -1, -2)
-        diffusion = float(posterior.weights @ posterior.sigma_b**2)
+        diffusion = np.zeros(n_shells)
+        diffusion[shell] = posterior.weights @ posterior.sigma_b[:, series] ** 2
         return _Shells(posterior, series, shell, slot, n_shells, n_points, mean, covariance, diffusion)
 
     def point_chances(self, hours: FloatArray) -> FloatArray:
@@ -176,7 +177,7 @@ class _Shells:
         present = np.zeros((self.n_shells, self.n_points), dtype=bool)
         present[self.shell, self.slot] = True
         both = present[rows][:, None, :, None] & present[rows][:, None, None, :]
-        ahead = ahead + np.where(both, self.diffusion * hours[..., None, None], 0.0)
+        ahead = ahead + np.where(both, (self.diffusion[rows, None] * hours)[..., None, None], 0.0)
         variance = np.diagonal(ahead, axis1=-2, axis2=-1)
         sd = np.sqrt(np.where(variance > 0, variance, 1.0))
         return common_factor(ahead / (sd[..., :, None] * sd[..., None, :]))

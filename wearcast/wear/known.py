@@ -80,9 +80,9 @@ class Known:
         return np.asarray(worn[self.shown])
 
     @cached_property
-    def uneven_um2_per_kh(self) -> float:
-        """Mean variance of uneven wear [µm²/kh]."""
-        return float(self.posterior.weights @ self.posterior.sigma_b**2)
+    def uneven_um2_per_kh(self) -> FloatArray:
+        """Mean variance of uneven wear at the series shown, array (k,) [µm²/kh]."""
+        return np.asarray(self.posterior.weights @ self.posterior.sigma_b[:, self.shown] ** 2)
 
     @cached_property
     def borrowed(self) -> FloatArray:

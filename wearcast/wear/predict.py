@@ -119,17 +119,19 @@ def _carried(posterior: Posterior, series: IntArray, hours: FloatArray) -> tuple
     move = _move(posterior, series, hours)
     mean = (move @ posterior.mean[:, series, :, None])[..., 0]
     covariance = move @ posterior.covariance[:, series] @ np.swapaxes(move, -1, -2)
-    covariance[..., 0, 0] += posterior.sigma_b[:, None] ** 2 * hours
+    covariance[..., 0, 0] += posterior.sigma_b[:, series] ** 2 * move[..., 0, 1]
     return mean, covariance
 
 
 def _move(posterior: Posterior, series: IntArray, hours: FloatArray) -> FloatArray:
-    """Matrix that carries level, rate and running-in forward, array (k, 3, 3)."""
+    """Matrix that carries level, rate and running-in forward, array (1 or T, k, 3, 3)."""
     scale = posterior.running_in_kh
     gain = np.exp(-posterior.tau_now_kh[series] / scale) * -np.expm1(-hours / scale)
-    move = np.broadcast_to(np.eye(3), (len(series), 3, 3)).copy()
-    move[:, 0, 1] = hours
-    move[:, 0, 2] = np.where(posterior.fitting_known[series], gain, 0.0)
+    paced = posterior.ahead_kh(hours[:, None], series, slice(None))[..., 0]
+    move = np.broadcast_to(np.eye(3), (*paced.shape, 3, 3)).copy()
+    move[..., 0, 1] = paced
+    move[..., 1, 1] = posterior.pace_gained(hours, series)
+    move[..., 0, 2] = np.where(posterior.fitting_known[series], gain, 0.0)
     return move
 
 
@@ -151,14 +153,15 @@ def carried_forward(posterior: Posterior, hours_kh: FloatArray) -> Posterior:
     mean, covariance = _carried(posterior, series, hours)
     move = _move(posterior, series, hours)
     first, second = posterior.pair[:, 0], posterior.pair[:, 1]
-    between = move[first] @ posterior.pair_covariance @ np.swapaxes(move[second], -1, -2)
-    between[..., 0, 0] += posterior.sigma_b[:, None] ** 2 * hours[first]
+    between = move[:, first] @ posterior.pair_covariance @ np.swapaxes(move[:, second], -1, -2)
+    between[..., 0, 0] += posterior.sigma_b[:, first] ** 2 * move[:, first, 0, 1]
     now = posterior.readings.shell_tau_now_kh + hours_kh
     return replace(
         posterior,
         mean=mean,
         covariance=covariance,
         pair_covariance=between,
+        sigma_b=posterior.sigma_b * np.sqrt(move[..., 1, 1]),
         readings=replace(posterior.readings, shell_tau_now_kh=now),
     )
 

@@ -61,3 +61,25 @@ class Priors:
     """Standard deviation of the logarithm of every standard deviation, walls."""
     log_sd_other: float = 1.0
     """The same for all quantities but walls."""
+    steady_weight: float = 0.5
+    """Prior weight of wear that goes on as it went."""
+    class_step_weight: float = 0.3
+    """Prior weight of a change at an unrecorded date, all sisters alike."""
+    vessel_step_weight: float = 0.05
+    """The same for the engines of one vessel, over all vessels."""
+    engine_step_weight: float = 0.08
+    """The same for one engine alone, over all engines."""
+    pulse_weight: float = 0.03
+    """Prior weight of a change that went back after two to four years."""
+    age_weight: float = 0.05
+    """Prior weight of wear that slows or gathers pace with the hours of the shell."""
+    depth_weight: float = 0.05
+    """Prior weight of wear that quickens past a depth."""
+    recorded_weight: float = 0.5
+    """Prior weight of all recorded changes together; what is said above shares the rest."""
+    log_step_sd: float = 0.7
+    """Standard deviation of the logarithm of the factor of a change at a date."""
+    log_power_sd: float = 0.25
+    """Standard deviation of the logarithm of the power γ of the hours."""
+    log_depth_sd: float = 0.7
+    """Scale of the half-normal prior of the logarithm of the factor past a depth."""

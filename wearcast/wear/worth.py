@@ -73,7 +73,7 @@ def _calls(at_window: Posterior, row: NDArray[np.intp], further_kh: Floats, risk
         weights
         @ (reading_variance(at_window, np.array([np.nan]), np.zeros(1))[:, 0] + at_window.opening_sd**2)
     )
-    uneven = float(weights @ at_window.sigma_b**2)
+    uneven = weights @ at_window.sigma_b[:, row] ** 2
     target = mean[:, 0] + mean[:, 1] * further_kh
     with_level = covariance[:, 0, 0] + covariance[:, 0, 1] * further_kh
     variance = with_level + further_kh * (covariance[:, 0, 1] + covariance[:, 1, 1] * further_kh + uneven)

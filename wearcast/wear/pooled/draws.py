@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
+from wearcast.wear.pooled.clock import clocked, hours_of
 from wearcast.wear.pooled.elimination import kernel_weights
 from wearcast.wear.pooled.passes import SolvedPart, solved_parts
 from wearcast.wear.pooled.posteriors import Posterior
@@ -33,7 +34,7 @@ class JointDraws:
         Level now, rate (above 0) and running-in wear.
     unevenness : array (N, M)
         Standard normal number of every shell, for the wear path ahead.
-    sigma_b : array (N,)
+    sigma_b : array (N, S)
         [µm/√kh].
     shell : int array (M,)
         Rows of the shell table.
@@ -97,7 +98,7 @@ def joint_draws(
     uneven = rng.normal(size=(n_draws, len(shells)))
     first = np.full((n_draws, len(shells)), np.inf if hours else np.nan)
     if hours:
-        every = _hours(readings, estimate, rows, drawn, uneven[:, group] * spread[:, None])
+        every = _hours(made, chosen, drawn, uneven[:, group] * spread)
         for s, m in enumerate(group):
             first[:, m] = np.minimum(first[:, m], every[:, s])
     return JointDraws(rows, drawn[..., 0], drawn[..., 1], drawn[..., 2], uneven, spread, shells, first)
@@ -120,12 +121,13 @@ def _deviations(
 ) -> FloatArray:
     """Draws about the means at one set of standard deviations, array (N, S, 3)."""
     rows = margins.series
+    worn, pace = clocked(readings, estimate.clocks[estimate.set_clock[t]])
     rho = None if estimate.correlation_points is None else estimate.correlation_points[[t]]
     asked = np.full(readings.n_series, -1, dtype=np.intp)
     asked[rows] = np.arange(len(rows))
     out = np.empty((n_draws, len(rows), 3))
     common = class_rate = np.zeros(0)
-    for piece in solved_parts(readings, estimate.terms, estimate.sigma_points[[t]], rho):
+    for piece in solved_parts(worn, estimate.terms, estimate.sigma_points[[t]], rho):
         if not common.size:
             root = _root(piece.common.coefficient_covariance[0])
             named = rng.normal(size=(n_draws, len(root))) @ root.T
@@ -138,6 +140,9 @@ def _deviations(
             if made.series.size:
                 at = asked[piece.part.series_rows[made.series]]
                 out[:, at] = _bucket_draws(piece, bucket, made, common, engine, rng)
+    out[..., 1] *= pace.now[readings.series_shell[rows]]
+    if margins.bend is not None:
+        out *= margins.bend.gain[t][:, None]
     return np.asarray(out + class_rate[:, None, None] * margins.class_pull[t])
 
 
@@ -240,27 +245,25 @@ def _truncated(mean: FloatArray, covariance: FloatArray, deviation: FloatArray) 
     return np.asarray(out)
 
 
-def _hours(
-    readings: ClassReadings,
-    estimate: Estimate,
-    rows: IntArray,
-    drawn: FloatArray,
-    uneven: FloatArray,
-) -> FloatArray:
+def _hours(made: Posterior, chosen: IntArray, drawn: FloatArray, uneven: FloatArray) -> FloatArray:
     """Hours at which level + bh + αΔg + u√h reaches the limit, array (N, S); inf beyond 200 kh."""
-    shell = readings.series_shell[rows]
-    left = np.where(readings.shell_fitting_known[shell], 1.0, 0.0)
-    left = left * np.exp(-readings.shell_tau_now_kh[shell] / estimate.terms.running_in_kh)
-    limit, scale = readings.series_limit_um[rows], estimate.terms.running_in_kh
+    left = np.where(made.fitting_known, np.exp(-made.tau_now_kh / made.running_in_kh), 0.0)
+    limit, power = made.limit_um, made.power[chosen]
+    unbent = made.unbent_um(limit[:, None], slice(None), slice(None))[..., 0]
+    limits = np.broadcast_to(unbent, (len(made.weights), len(limit)))[chosen]
     hours = np.empty(drawn.shape[:2])
-    for at in range(len(rows)):  # a column at a time stays near the processor
-        hours[:, at] = _Path(
+    for at in range(len(limit)):  # a column at a time stays near the processor
+        steady = _Path(
             drawn[:, at, 0],
             np.maximum(drawn[:, at, 1], 1e-12),
             left[at] * drawn[:, at, 2],
             uneven[:, at],
-            scale,
-        ).hours_to(float(limit[at]))
+            made.running_in_kh,
+        ).hours_to(limits[:, at])
+        # Of an ageing clock the running-in still to come counts by its own hours: it is nearly none.
+        aged = (power != 1.0) & np.isfinite(steady) & made.fitting_known[at]
+        steady[aged] = hours_of(steady[aged], made.tau_now_kh[at], power[aged])
+        hours[:, at] = np.where(steady > LONGEST_KH, np.inf, steady)
     return hours
 
 
@@ -283,19 +286,17 @@ class _Path:
         """Some of the draws."""
         return _Path(self.level[which], self.rate[which], self.alpha[which], self.uneven[which], self.scale)
 
-    def hours_to(self, limit: float) -> FloatArray:
-        """Hours to a limit [kh]; 0 where it is passed, inf beyond 200 kh or without a limit."""
+    def hours_to(self, limit: FloatArray) -> FloatArray:
+        """Hours to a limit (N,) [kh]; 0 where it is passed, inf beyond 200 kh or without a limit."""
         out = np.full(self.level.shape, np.inf)
-        if np.isnan(limit):
-            return out
         passed = self.level >= limit
         within = ~passed & (self.wear(np.full(self.level.shape, LONGEST_KH)) >= limit)
         out[passed] = 0.0
         if within.any():
-            out[within] = self.some(within)._crossing(limit)
+            out[within] = self.some(within)._crossing(limit[within])
         return out
 
-    def _crossing(self, limit: float) -> FloatArray:
+    def _crossing(self, limit: FloatArray) -> FloatArray:
         """Where paths below the limit now and past it at 200 kh cross it.
 
         The running-in still to come is known roughly from the hours before, and the rest is a quadratic in √h;
@@ -311,7 +312,7 @@ class _Path:
             settled = np.abs(h - before) <= _SETTLED_KH
         settled &= (h >= 0.0) & (h <= LONGEST_KH)
         if not settled.all():
-            h[~settled] = self.some(~settled)._bisected(limit)
+            h[~settled] = self.some(~settled)._bisected(limit[~settled])
         return h
 
     def _without_running_in(self, ahead: FloatArray) -> FloatArray:
@@ -322,7 +323,7 @@ class _Path:
         small = 2.0 * ahead / np.where(self.uneven > 0, self.uneven + root, 1.0)
         return np.asarray(np.where(self.uneven > 0, small, (root - self.uneven) / (2.0 * self.rate)) ** 2)
 
-    def _bisected(self, limit: float) -> FloatArray:
+    def _bisected(self, limit: FloatArray) -> FloatArray:
         low, high = np.zeros_like(self.level), np.full_like(self.level, LONGEST_KH)
         for _ in range(_ROUNDS):
             middle = 0.5 * (low + high)

@@ -75,7 +75,7 @@ def estimate(
         hessian = _hessian(problem, mode)
     points, weights = mode[None], np.ones(1)
     if readings.n_engines < averaged_below_engines:
-        points, weights = theta_points(around, problem.log_posterior)
+        points, weights, _ = theta_points(around, problem.log_posterior)
     made = problem.estimate(mode, hessian, norm, gap, points, weights)
     return replace(made, n_modes=len(around) if len(weights) > 1 else 1)
 

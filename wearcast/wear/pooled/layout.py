@@ -31,8 +31,8 @@ class Blocks:
         Row of the readings, -1 where padded.
     engine, position : int array (B,)
         Index of engine and position; blocks are sorted by engine.
-    tau, shell, series : arrays (B, n)
-        Hours [kh], shell and series (-1 where padded).
+    tau, gain, shell, series : arrays (B, n)
+        Hours times the gain [kh], the gain, shell and series (-1 where padded).
     kernels : array (k, B, n, n)
         Covariances at unit variance, in the order of `kernel_names`.
     fixed : array (B, n, n)
@@ -45,6 +45,7 @@ class Blocks:
     engine: IntArray
     position: IntArray
     tau: FloatArray
+    gain: FloatArray
     shell: IntArray
     series: IntArray
     kernels: FloatArray
@@ -102,12 +103,19 @@ def running_in(tau_kh: FloatArray, known: BoolArray, running_in_kh: float) -> Fl
     return np.where(known, -np.expm1(-tau_kh / running_in_kh), 0.0)
 
 
-def class_columns(terms: Terms, tau_kh: FloatArray, known: BoolArray, group: IntArray) -> FloatArray:
+def class_columns(
+    terms: Terms,
+    tau_kh: FloatArray,
+    known: BoolArray,
+    group: IntArray,
+    run_in_kh: FloatArray,
+    gain: FloatArray | float = 1.0,
+) -> FloatArray:
     """Columns of the class-wide coefficients beside the rate, array (..., C)."""
     made = []
     for name in terms.columns:
         if name == "running_in":
-            made.append(running_in(tau_kh, known, terms.running_in_kh))
+            made.append(gain * running_in(run_in_kh, known, terms.running_in_kh))
         elif name == "level":
             made.append(np.ones_like(tau_kh))
         else:
@@ -246,7 +254,9 @@ def _blocks(
     shell = np.where(real, readings.series_shell[series], -1)
     known = real & readings.shell_fitting_known[shell]
     group = np.where(real, readings.series_group[series], 0)
-    tau = take(readings.tau_kh, 0.0)
+    hours = take(readings.tau_kh, 0.0)
+    gain = np.ones_like(hours) if readings.gain is None else take(readings.gain, 1.0)
+    tau = gain * hours
     u = take(readings.u_um, 0.0)
     step = take(readings.step_um, 0.0)
     delta_sd = np.where(known, readings.shell_delta_sd_um[shell], 0.0)
@@ -261,7 +271,11 @@ def _blocks(
         "reading_error": lambda: (real & np.isnan(u))[:, :, None] & diagonal,
         "extra_error": lambda: (real & ~np.isnan(u))[:, :, None] & diagonal,
         "shell_rate": lambda: np.where(same_shell, product, 0.0),
-        "uneven_wear": lambda: np.where(same_shell, np.minimum(tau[:, :, None], tau[:, None, :]), 0.0),
+        "uneven_wear": lambda: np.where(
+            same_shell,
+            gain[:, :, None] * gain[:, None, :] * np.minimum(hours[:, :, None], hours[:, None, :]),
+            0.0,
+        ),
         "point_rate": lambda: np.where(same_series, product, 0.0),
         "place_rate": lambda: product,
         "new_wall": lambda: free_wall,
@@ -279,11 +293,13 @@ def _blocks(
     n_class = len(terms.columns)
     columns = np.zeros((*tau.shape, 1 + n_class + n_openings + 1))
     columns[..., 0] = tau
-    columns[..., 1 : 1 + n_class] = class_columns(terms, tau, known, group) * real[..., None]
+    columns[..., 1 : 1 + n_class] = (
+        class_columns(terms, tau, known, group, take(readings.hours_run_in_kh, 0.0), gain) * real[..., None]
+    )
     slot = np.where(real, opening_slot[reading] if readings.n_readings else -1, -1)
     rows, cols = np.nonzero(slot >= 0)
     columns[rows, cols, 1 + n_class + slot[rows, cols]] = 1.0
     start = np.where(real & ~known, terms.start_mean_um, 0.0)
     mean = columns[..., : 1 + n_class] @ terms.means
     columns[..., -1] = np.where(real, take(readings.z_um, 0.0) - mean - start, 0.0)
-    return Blocks(reading, engine, position, tau, shell, series, kernels, fixed, columns)
+    return Blocks(reading, engine, position, tau, gain, shell, series, kernels, fixed, columns)

@@ -43,5 +43,6 @@ def with_new_shells(readings: ClassReadings, series: np.ndarray) -> tuple[ClassR
         shell_tau_now_kh=shell("shell_tau_now_kh", np.zeros(len(shells))),
         shell_delta_sd_um=shell("shell_delta_sd_um", spread),
         shell_tau_now_sd_kh=shell("shell_tau_now_sd_kh", np.zeros(len(shells))),
+        shell_start_kh=shell("shell_start_kh", (readings.shell_start_kh + readings.shell_tau_now_kh)[shells]),
     )
     return wider, readings.n_series + np.arange(len(series))

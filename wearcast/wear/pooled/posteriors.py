@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
+from wearcast.wear.pooled.clock import Clock, Kind, clocked, depths_um, hours_ahead, pace_after
 from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES
 from wearcast.wear.pooled.passes import slices_of_sets
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
-from wearcast.wear.pooled.series_pass import joined, one_pass, with_positive_rates
+from wearcast.wear.pooled.series_pass import at_pace, joined, one_pass, with_positive_rates
 from wearcast.wear.pooled.terms import Terms
+
+
+@dataclass(frozen=True)
+class Bend:
+    """Wear past which the pace changes in future.
+
+    Attributes
+    ----------
+    level_um : array (T, S)
+        inf where it does not, or did already [µm].
+    factor : array (T,)
+        Of the pace past it.
+    gain : array (T, S)
+        The factor where it is past already, else 1: level and rate are counted by it.
+    """
+
+    level_um: FloatArray
+    factor: FloatArray
+    gain: FloatArray
 
 
 @dataclass(frozen=True)
@@ -24,8 +44,8 @@ class Posterior:
     weights : array (T,)
         Weights of the sets of standard deviations, given that all rates are above 0; they
         sum to 1.
-    sigma_b : array (T,)
-        Unevenness of wear σ_B [µm/√kh].
+    sigma_b : array (T, S)
+        Unevenness of wear σ_B at today's pace [µm/√kh].
     opening_sd, error_sd, stated_error_sd : array (T,)
         Standard deviations of a common gauge error, of a reading error where none is stated,
         and beyond a stated one [µm].
@@ -45,6 +65,10 @@ class Posterior:
     series : int array (S,)
         Rows of the series table that are forecast.
     running_in_kh : float
+    power : array (T,)
+        Power of the shell hours by which wear goes on; 1 for a steady pace.
+    bend : Bend or None
+        Where the pace will change with the depth of wear.
     """
 
     weights: FloatArray
@@ -61,6 +85,8 @@ class Posterior:
     readings: ClassReadings
     series: IntArray
     running_in_kh: float
+    power: FloatArray = field(default_factory=lambda: np.ones(1))
+    bend: Bend | None = None
 
     @property
     def shell(self) -> IntArray:
@@ -81,6 +107,29 @@ class Posterior:
     def limit_um(self) -> FloatArray:
         """Wear at the limit, array (S,) [µm]; nan for none."""
         return self.readings.series_limit_um[self.series]
+
+    def ahead_kh(self, hours_kh: FloatArray, series: IntArray | slice, sets: slice) -> FloatArray:
+        """Hours ahead counted at today's pace, array (1, s, H) or (T, s, H) [kh]."""
+        power = self.power[sets]
+        if (power == 1.0).all():
+            return hours_kh[None]
+        powers = np.where(self.fitting_known[series], power[:, None], 1.0)[..., None]
+        return hours_ahead(hours_kh, self.tau_now_kh[series][:, None], powers)
+
+    def pace_gained(self, hours_kh: FloatArray, series: IntArray) -> FloatArray:
+        """Pace after some hours over the pace today, array (1 or T, k)."""
+        if (self.power == 1.0).all():
+            return np.ones((1, len(series)))
+        powers = np.where(self.fitting_known[series], self.power[:, None], 1.0)
+        return pace_after(hours_kh, self.tau_now_kh[series], powers)
+
+    def unbent_um(self, bound_um: FloatArray, series: IntArray | slice, sets: slice) -> FloatArray:
+        """Bounds of wear (s, H) as if the pace of today went on, array (1, s, H) or (T, s, H) [µm]."""
+        if self.bend is None:
+            return bound_um[None]
+        level, factor = self.bend.level_um[sets, series][..., None], self.bend.factor[sets, None, None]
+        over = bound_um - np.where(np.isfinite(level), level, 0.0)
+        return np.where(bound_um > level, bound_um - over * (1.0 - 1.0 / factor), bound_um)
 
     def moments(self) -> tuple[FloatArray, FloatArray]:
         """Mean (S, 3) and covariance (S, 3, 3) of the mixture over the standard deviations."""
@@ -127,28 +176,38 @@ def posterior(
     # The rates of all shells count in a small class, not of those asked for alone.
     small = rates_above_zero and not estimate.terms.flat and readings.n_engines < AVERAGED_BELOW_ENGINES
     terms, sigma, correlation = estimate.terms, estimate.sigma_points, estimate.correlation_points
-    passes = [
-        one_pass(
-            readings,
-            terms,
-            sigma[at],
-            None if correlation is None else correlation[at],
-            every if small else rows,
-        )
-        for at in slices_of_sets(readings, len(sigma))
-    ]
-    made = joined(passes)
-    weights = estimate.weights
-    if small and len(every):
-        made, weights = with_positive_rates(made, weights, readings)
+    passes, log_weights, ahead = [], [], []
+    for number in np.unique(estimate.set_clock):
+        sets = np.flatnonzero(estimate.set_clock == number)
+        worn, pace = clocked(readings, estimate.clocks[number])
+        parts = [
+            one_pass(
+                worn,
+                terms,
+                sigma[sets[at]],
+                None if correlation is None else correlation[sets[at]],
+                every if small else rows,
+            )
+            for at in slices_of_sets(readings, len(sets))
+        ]
+        part, log_weight = joined(parts), np.log(estimate.weights[sets])
+        if small and len(every):
+            part, log_weight = with_positive_rates(part, estimate.weights[sets], worn)
+        passes.append(at_pace(part, pace.now[readings.series_shell]))
+        log_weights.append(log_weight)
+        ahead.append((estimate.clocks[number], pace, len(sets)))
+    made, log_weight = joined(passes), np.concatenate(log_weights)
+    weights = np.exp(log_weight - log_weight.max())
     place = np.empty(readings.n_series, dtype=np.intp)
     place[made.series] = np.arange(len(made.series))
     back = np.full(readings.n_series, -1, dtype=np.intp)
     back[rows] = np.arange(len(rows))
     asked = (back[made.pairs] >= 0).all(axis=1)
-    return Posterior(
-        weights=weights,
-        sigma_b=_sigma(terms, sigma, "uneven_wear"),
+    shell, n_sets = readings.series_shell[rows], [n for _, _, n in ahead]
+    pace_now = np.repeat(np.stack([pace.now[shell] for _, pace, _ in ahead]), n_sets, axis=0)
+    plain = Posterior(
+        weights=weights / weights.sum(),
+        sigma_b=_sigma(terms, sigma, "uneven_wear")[:, None] * np.sqrt(pace_now),
         opening_sd=_sigma(terms, sigma, "opening_error"),
         error_sd=_sigma(terms, sigma, "reading_error"),
         stated_error_sd=_sigma(terms, sigma, "extra_error"),
@@ -161,6 +220,34 @@ def posterior(
         readings=readings,
         series=rows,
         running_in_kh=terms.running_in_kh,
+        power=np.repeat([pace.power for _, pace, _ in ahead], n_sets),
+    )
+    return _past_bends(plain, [clock for clock, _, n in ahead for _ in range(n)])
+
+
+def _past_bends(plain: Posterior, clocks: list[Clock]) -> Posterior:
+    """The same where clocks change the pace with depth: series past it stand as they wear now, others will bend."""
+    deep = [clock.part.kind is Kind.DEPTH for clock in clocks]
+    if not any(deep):
+        return plain
+    level = np.full(plain.mean.shape[:2], np.inf)
+    for t in np.flatnonzero(deep):
+        depth = depths_um(plain.readings, clocks[t].part)[plain.series]
+        level[t] = np.where(plain.fitting_known, depth + plain.wall_mean[t], np.inf)
+    factor = np.array([clock.factor if d else 1.0 for clock, d in zip(clocks, deep, strict=True)])
+    past = plain.mean[..., 0] > level
+    gain = np.where(past, factor[:, None], 1.0)
+    mean = plain.mean * gain[..., None]
+    mean[past, 0] = level[past] + (plain.mean[past, 0] - level[past]) * gain[past]
+    one, two = gain[:, plain.pair[:, 0]], gain[:, plain.pair[:, 1]]
+    return replace(
+        plain,
+        mean=mean,
+        covariance=plain.covariance * (gain**2)[..., None, None],
+        pair_covariance=plain.pair_covariance * (one * two)[..., None, None],
+        class_pull=plain.class_pull * gain[..., None],
+        sigma_b=plain.sigma_b * gain,
+        bend=Bend(np.where(past, np.inf, level), factor, gain),
     )
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.arrays import FloatArray, IntArray
+from wearcast.wear.pooled.clock import STEADY, Clock, Part
 from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood, log_likelihood_and_gradient
 from wearcast.wear.pooled.passes import slices_of_sets
@@ -17,6 +18,25 @@ from wearcast.wear.priors import Priors
 GRADIENT_TOLERANCE = 1e-4  # of the log posterior per prior log-sd; judgement
 SAME_MODE = 0.05  # prior log-sds between the ends of two searches; judgement
 _BEYOND_BELIEF = 2.5  # prior log-sds; judgement
+
+
+@dataclass(frozen=True)
+class JudgedPart:
+    """One change of the wear with the weight the readings give it.
+
+    Attributes
+    ----------
+    part : Part
+    weight : float
+        Share of the forecast that rests on it.
+    log_factor, log_factor_sd : float
+        Posterior of the logarithm of its factor.
+    """
+
+    part: Part
+    weight: float
+    log_factor: float
+    log_factor_sd: float
 
 
 @dataclass(frozen=True)
@@ -48,6 +68,12 @@ class Estimate:
         What the estimate was made from.
     n_modes : int
         Modes the points lie around; 2 where a second start ended elsewhere for good.
+    clocks : tuple of Clock
+        Clocks the forecast averages over.
+    set_clock : int array (T,)
+        Clock of every set of standard deviations.
+    judged : tuple of JudgedPart
+        Changes of the wear that were weighed, with their weights; empty where none was looked for.
     """
 
     terms: Terms
@@ -64,6 +90,13 @@ class Estimate:
     n_engines: int
     n_readings: int
     n_modes: int = 1
+    clocks: tuple[Clock, ...] = (STEADY,)
+    set_clock: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+    judged: tuple[JudgedPart, ...] = ()
+
+    def __post_init__(self) -> None:
+        if len(self.set_clock) != len(self.weights):
+            object.__setattr__(self, "set_clock", np.zeros(len(self.weights), dtype=np.intp))
 
     @property
     def found(self) -> bool:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
+from wearcast.wear.pooled.calendar import Calendar
 
 
 def _empty_float() -> FloatArray:
@@ -68,6 +70,15 @@ class ClassReadings:
         Depth of the overlay [µm]; nan for none.
     shell_tau_now_sd_kh : array (M,), optional
         Standard deviation of `shell_tau_now_kh` where hours were carried forward [kh].
+    shell_start_kh : array (M,), optional
+        Total hours of the engine at τ = 0 [kh]; needed with a calendar.
+    calendar : Calendar, optional
+        Hours of the engines at the dates wear may have changed; without it no date is looked for.
+    run_in_kh, shell_run_in_now_kh : arrays (n,), (M,), optional
+        Hours that count for running-in; `tau_kh` and `shell_tau_now_kh` by default. They differ where
+        those are effective hours.
+    gain : array (n,), optional
+        Growth of the wear read by a unit of wear before its pace changed with depth; 1 by default.
 
     Raises
     ------
@@ -96,6 +107,11 @@ class ClassReadings:
     series_point: IntArray = field(default_factory=_empty_int)
     series_overlay_um: FloatArray = field(default_factory=_empty_float)
     shell_tau_now_sd_kh: FloatArray = field(default_factory=_empty_float)
+    shell_start_kh: FloatArray = field(default_factory=_empty_float)
+    calendar: Calendar | None = None
+    run_in_kh: FloatArray | None = None
+    shell_run_in_now_kh: FloatArray | None = None
+    gain: FloatArray | None = None
 
     def __post_init__(self) -> None:
         n_series, n_shells = len(self.series_shell), len(self.shell_engine)
@@ -105,8 +121,20 @@ class ClassReadings:
             object.__setattr__(self, "series_overlay_um", np.full(n_series, np.nan))
         if len(self.shell_tau_now_sd_kh) != n_shells:
             object.__setattr__(self, "shell_tau_now_sd_kh", np.zeros(n_shells))
+        if len(self.shell_start_kh) != n_shells:
+            object.__setattr__(self, "shell_start_kh", np.zeros(n_shells))
         _check_lengths(self)
         _check_values(self)
+
+    @property
+    def hours_run_in_kh(self) -> FloatArray:
+        """Hours of every reading that count for running-in, array (n,) [kh]."""
+        return self.tau_kh if self.run_in_kh is None else self.run_in_kh
+
+    @property
+    def shell_hours_run_in_kh(self) -> FloatArray:
+        """The same of every shell now, array (M,) [kh]."""
+        return self.shell_tau_now_kh if self.shell_run_in_now_kh is None else self.shell_run_in_now_kh
 
     @property
     def n_readings(self) -> int:
@@ -142,7 +170,7 @@ class ClassReadings:
 
     def only(self, kept: BoolArray) -> ClassReadings:
         """The same class with the readings where `kept` is true; shells and series all stay."""
-        return replace(self, **{name: getattr(self, name)[kept] for name in _BY_READING})
+        return replace(self, **self._cut(_BY_READING, kept))
 
     def only_engines(self, labels: IntArray) -> ClassReadings:
         """The part of the class that belongs to the engines in `labels`."""
@@ -160,15 +188,19 @@ class ClassReadings:
         new_series[series] = np.arange(len(series))
         new_shell = np.full(self.n_shells, -1, dtype=np.intp)
         new_shell[shells] = np.arange(len(shells))
-        changed = {name: getattr(self, name)[readings] for name in _BY_READING}
-        changed |= {name: getattr(self, name)[series] for name in _BY_SERIES}
-        changed |= {name: getattr(self, name)[shells] for name in _BY_SHELL}
+        changed = (
+            self._cut(_BY_READING, readings) | self._cut(_BY_SERIES, series) | self._cut(_BY_SHELL, shells)
+        )
         changed["series"] = new_series[changed["series"]]
         changed["series_shell"] = new_shell[changed["series_shell"]]
         return replace(self, **changed)
 
+    def _cut(self, names: tuple[str, ...], rows: IntArray | BoolArray) -> dict[str, Any]:
+        values = {name: getattr(self, name) for name in names}
+        return {name: value if value is None else value[rows] for name, value in values.items()}
 
-_BY_READING = ("z_um", "tau_kh", "u_um", "step_um", "series", "opening", "is_new_wall")
+
+_BY_READING = ("z_um", "tau_kh", "u_um", "step_um", "series", "opening", "is_new_wall", "run_in_kh", "gain")
 _BY_SERIES = ("series_shell", "series_group", "series_limit_um", "series_point", "series_overlay_um")
 _BY_SHELL = (
     "shell_engine",
@@ -177,6 +209,8 @@ _BY_SHELL = (
     "shell_tau_now_kh",
     "shell_delta_sd_um",
     "shell_tau_now_sd_kh",
+    "shell_start_kh",
+    "shell_run_in_now_kh",
 )
 
 

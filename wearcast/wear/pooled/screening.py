@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
+from wearcast.wear.pooled.clock_search import weigh_changes
 from wearcast.wear.pooled.estimation import estimate, mode_only
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.problem import Estimate
@@ -108,6 +109,7 @@ def screen(
     screens: Screens | None = None,
     confirmed: BoolArray | None = None,
     seed: int = 0,
+    changes: bool = False,
 ) -> Screened:
     """Leave out the worst explanation, estimate again, repeat while one is worse than allowed.
 
@@ -121,6 +123,8 @@ def screen(
         Readings measured again and found right: never left out, and no evidence against their opening.
     seed : int
         Of the subset of engines in a big class.
+    changes : bool
+        Look for changes of the wear as well and average over them.
     """
     limits = screens or Screens()
     free = np.ones(readings.n_readings, dtype=bool) if confirmed is None else ~confirmed
@@ -152,13 +156,16 @@ def screen(
             found_ends.append(end)
             kept &= (readings.opening != end.opening) | ~look.mirrored
         mode = mode_only(readings.only(kept), priors, mode, seed)
+    final = estimate(readings.only(kept), priors, seed=seed, near=mode)
+    if changes:
+        final = weigh_changes(readings.only(kept), priors, final, seed)
     return Screened(
         ~kept,
         tuple(found_readings),
         tuple(found_gauges),
         tuple(found_ends),
         disagree,
-        estimate(readings.only(kept), priors, seed=seed, near=mode),
+        final,
     )
 
 

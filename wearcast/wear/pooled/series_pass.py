@@ -52,10 +52,36 @@ def joined(passes: list[SeriesPass]) -> SeriesPass:
     return replace(passes[0], **whole)
 
 
+def at_pace(made: SeriesPass, pace: FloatArray) -> SeriesPass:
+    """The same with rates by hours as they run today, from rates by effective hours.
+
+    Parameters
+    ----------
+    made : SeriesPass
+    pace : array (S,)
+        Effective hours an hour, by row of the series table.
+    """
+    if (pace == 1.0).all():
+        return made
+    by = np.ones((len(made.series), 3))
+    by[:, 1] = pace[made.series]
+    place = np.empty(len(pace), dtype=np.intp)
+    place[made.series] = np.arange(len(made.series))
+    one, two = by[place[made.pairs[:, 0]]], by[place[made.pairs[:, 1]]]
+    return replace(
+        made,
+        mean=made.mean * by,
+        covariance=made.covariance * by[:, :, None] * by[:, None, :],
+        pair_covariance=made.pair_covariance * one[:, :, None] * two[:, None, :],
+        with_class_rate=made.with_class_rate * by,
+        class_pull=made.class_pull * by,
+    )
+
+
 def with_positive_rates(
     made: SeriesPass, weights: FloatArray, readings: ClassReadings
 ) -> tuple[SeriesPass, FloatArray]:
-    """The same where the rates of all other shells are above 0, and the weights of θ where all are."""
+    """The same where the rates of all other shells are above 0, and log weights of θ with the chance of it."""
     first, of = one_series_a_shell(readings.series_shell[made.series])
     known = positive_rates(
         made.mean[:, first, 1],
@@ -64,7 +90,6 @@ def with_positive_rates(
         made.class_rate_variance,
     )
     log_weight = np.log(weights) + known.log_chance
-    weights = np.exp(log_weight - log_weight.max())
     class_sd = np.sqrt(np.maximum(made.class_rate_variance, 1e-24))
     along = made.with_class_rate / class_sd[:, None, None]
     narrower = known.sd[:, of] ** 2 - 1.0
@@ -80,7 +105,7 @@ def with_positive_rates(
         + narrower[:, one, None, None] * along[:, one, :, None] * along[:, two, None, :],
         class_pull=along * (known.sd[:, of, None] - 1.0),
     )
-    return tilted, weights / weights.sum()
+    return tilted, log_weight
 
 
 def one_pass(

@@ -57,6 +57,7 @@ class _Side:
     """What is fixed about the series at hand: hours, shells, and who shares what with whom."""
 
     tau: FloatArray
+    run_in: FloatArray
     known: BoolArray
     same_shell: FloatArray
     same_series: FloatArray
@@ -96,8 +97,7 @@ def series_targets(
             strict=True,
         )
     )
-    tau = blocks.tau[row]
-    prior = _prior_with_readings(weights, side, tau, terms.point_wall_sd_um)
+    prior = _prior_with_readings(weights, side, blocks.tau[row], blocks.gain[row], terms.point_wall_sd_um)
     inverse = piece.solved.inverses[bucket]
     answer = prior @ inverse[:, row]
     effects = block_effects(layout, bucket, piece.solved, piece.common, piece.engines, need_projection)
@@ -129,6 +129,7 @@ def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, 
     delta_sd = readings.shell_delta_sd_um[shell]
     return _Side(
         tau=readings.shell_tau_now_kh[shell],
+        run_in=readings.shell_hours_run_in_kh[shell],
         known=known,
         same_shell=(blocks.shell[row] == shell[:, None]).astype(float),
         same_series=(blocks.series[row] == series[:, None]).astype(float),
@@ -138,7 +139,7 @@ def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, 
 
 
 def _prior_with_readings(
-    weights: dict[str, FloatArray], side: _Side, tau: FloatArray, point_wall_sd: float
+    weights: dict[str, FloatArray], side: _Side, tau: FloatArray, gain: FloatArray, point_wall_sd: float
 ) -> FloatArray:
     """Covariance of level now and rate with the readings of the place, array (T, s, 2, n)."""
     now = side.tau[:, None]
@@ -152,7 +153,7 @@ def _prior_with_readings(
             level = level + weights[name] * (mask * now * tau)
             rate = rate + weights[name] * (mask * tau)
     if "uneven_wear" in weights:
-        level = level + weights["uneven_wear"] * (side.same_shell * np.minimum(now, tau))
+        level = level + weights["uneven_wear"] * (side.same_shell * gain * np.minimum(now, tau / gain))
     free = side.same_shell * side.free_wall[:, None]
     if "new_wall" in weights:
         level = level + weights["new_wall"] * free
@@ -196,7 +197,7 @@ def _design(piece: SolvedPart, side: _Side, group: IntArray) -> FloatArray:
     n_class = len(terms.columns)
     design = np.zeros((len(group), 3, 1 + n_class + layout.n_openings))
     design[:, 0, 0], design[:, 1, 0] = side.tau, 1.0
-    design[:, 0, 1 : 1 + n_class] = class_columns(terms, side.tau, side.known, group)
+    design[:, 0, 1 : 1 + n_class] = class_columns(terms, side.tau, side.known, group, side.run_in)
     for at, name in enumerate(terms.columns, start=1):
         if name.startswith("group_rate"):
             design[:, 1, at] = group == int(name.rsplit("_", 1)[1])

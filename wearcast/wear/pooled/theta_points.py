@@ -16,7 +16,7 @@ _NEGLIGIBLE_WEIGHT = 1e-4
 def theta_points(
     modes: list[tuple[FloatArray, FloatArray]],
     log_posterior: Callable[[FloatArray], FloatArray],
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, float]:
     """Central composite points on the Gaussian approximation, weighted by the true density.
 
     Parameters
@@ -32,6 +32,8 @@ def theta_points(
     points : array (T, d)
     weights : array (T,)
         They sum to 1; points of negligible weight are left out.
+    log_integral : float
+        Of the posterior density, less (d/2) log 2π.
 
     Notes
     -----
@@ -49,9 +51,29 @@ def theta_points(
         parts.append((x, np.log(base) + log_ratio))
     points, log_weight = (np.concatenate(part) for part in zip(*parts, strict=True))
     weights = np.exp(log_weight - log_weight.max())
+    log_integral = float(log_weight.max() + np.log(weights.sum()))
     weights /= weights.sum()
     kept = weights > _NEGLIGIBLE_WEIGHT
-    return points[kept], weights[kept] / weights[kept].sum()
+    return points[kept], weights[kept] / weights[kept].sum(), log_integral
+
+
+def axial(
+    mode: FloatArray, hessian: FloatArray, log_posterior: Callable[[FloatArray], FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """The mode and two points on each axis of the Gaussian approximation, weighted by the true density.
+
+    They have its first three moments; fewer than `theta_points`, for one component of many.
+    """
+    d = len(mode)
+    values, vectors = np.linalg.eigh(hessian)
+    z = np.sqrt(d + 1.0) * np.concatenate([np.zeros((1, d)), np.eye(d), -np.eye(d)])
+    base = np.r_[1.0 / (d + 1.0), np.full(2 * d, 0.5 / (d + 1.0))]
+    x = mode + z @ (vectors / np.sqrt(np.maximum(values, _SMALLEST_CURVATURE))).T
+    log_weight = np.log(base) + log_posterior(x) + 0.5 * (z**2).sum(1)
+    weights = np.exp(log_weight - log_weight.max())
+    weights /= weights.sum()
+    kept = weights > 20 * _NEGLIGIBLE_WEIGHT
+    return x[kept], weights[kept] / weights[kept].sum()
 
 
 def central_composite(d: int) -> tuple[FloatArray, FloatArray]:

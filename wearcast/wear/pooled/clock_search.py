@@ -1,0 +1,337 @@
+"""Which change of the wear the readings bear out, and with what weight: coarse to fine, θ and factor together.
+
+All candidates are scored to first order at the standard deviations of no change, which have taken the change for
+uneven wear and restless shells. Only the likely ones are searched: factor and standard deviations together by
+Newton's method. Each then weighs what its integral comes to by Laplace's approximation, refined by nodes over the
+factor with the true density, as is done for the standard deviations.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
+from scipy.special import ndtr
+
+from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.clock import STEADY, Clock, Kind, Part, clocked
+from wearcast.wear.pooled.clock_parts import Candidate, candidates
+from wearcast.wear.pooled.clock_scores import Scores, score, series_rates
+from wearcast.wear.pooled.layout import build_layout
+from wearcast.wear.pooled.problem import Estimate, JudgedPart, Problem, sigma_of, some_engines
+from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.pooled.theta_points import axial, theta_points
+from wearcast.wear.priors import Priors
+
+SCORED_READINGS = 1200  # of a big class; the scores take their covariance whole
+SEARCHED = 6  # candidates that are searched at most; judgement
+WITHIN = 4.0  # log weights of the best score within which a candidate is searched; judgement
+NEGLIGIBLE = 0.01  # weight below which a component is left out
+LEADING = 0.25  # weight from which θ is averaged over within a component
+ALIKE = 0.9  # correlation from which one change stands for another; judgement
+_STEP = 0.05  # of the logarithm of the factor, for derivatives
+_ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class Node:
+    """One value of the factor of a candidate: its clock, θ there, and the logarithm of its share of the integral."""
+
+    clock: Clock
+    log_factor: float
+    x: FloatArray
+    log_weight: float
+
+
+@dataclass(frozen=True)
+class Component:
+    """A candidate searched: nodes over its factor, the curvature of θ, and the parts it stands for.
+
+    `log_shares` are the first-order weights of those parts over its own.
+    """
+
+    candidate: Candidate
+    nodes: list[Node]
+    hessian: FloatArray
+    stands_for: list[Part] = field(default_factory=list)
+    log_shares: FloatArray = field(default_factory=lambda: np.zeros(1))
+
+    @property
+    def log_integral(self) -> float:
+        """Logarithm of its integral, prior in."""
+        return float(np.logaddexp.reduce(np.array([node.log_weight for node in self.nodes])))
+
+    @property
+    def shares(self) -> FloatArray:
+        """Share of every node in the integral."""
+        return np.asarray(np.exp(np.array([node.log_weight for node in self.nodes]) - self.log_integral))
+
+    @property
+    def log_weight(self) -> float:
+        """The same with that of what it stands for."""
+        return self.log_integral + float(np.logaddexp.reduce(self.log_shares))
+
+    def judged(self, weight: float) -> list[JudgedPart]:
+        """The weight shared out among the parts it stands for."""
+        share = np.exp(self.log_shares - np.logaddexp.reduce(self.log_shares))
+        moments = _moments(self)
+        return [
+            JudgedPart(p, weight * float(w), *moments) for p, w in zip(self.stands_for, share, strict=True)
+        ]
+
+
+@dataclass(frozen=True)
+class _Search:
+    """What the candidates of one class are searched with."""
+
+    used: ClassReadings
+    whole: ClassReadings
+    priors: Priors
+    found: Estimate
+
+    @property
+    def x0(self) -> FloatArray:
+        """Standardised logarithms of θ at the mode of no change."""
+        terms = self.found.terms
+        return np.asarray(np.log(self.found.sigma / terms.medians) / terms.log_sd)
+
+    def problem(self, clock: Clock) -> Problem:
+        """The log posterior of θ under a clock."""
+        terms = self.found.terms
+        worn, _ = clocked(self.used, clock)
+        return Problem(terms, build_layout(worn, terms, np.unique(self.whole.shell_position)))
+
+    def clock(self, one: Candidate, log_factor: float, x: FloatArray, before: Clock = STEADY) -> Clock:
+        """The clock of a candidate; depths are passed where the fit at θ says, under the clock before."""
+        if one.part.kind is not Kind.DEPTH:
+            return Clock(one.part, log_factor)
+        worn, _ = clocked(self.used, before)
+        line = series_rates(worn, self.found.terms, sigma_of(self.found.terms, x))
+        return Clock(one.part, log_factor, line)
+
+
+def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed: int = 0) -> Estimate:
+    """Average over the changes of wear the readings bear out, beside no change.
+
+    Parameters
+    ----------
+    readings : ClassReadings
+        The class, in shell hours.
+    priors : Priors
+    found : Estimate
+        Of no change.
+    seed : int
+        Of the subset of a big class.
+
+    Returns
+    -------
+    Estimate
+        With clocks, weights and `judged`.
+    """
+    tried = candidates(readings, priors)
+    used = some_engines(readings, _few_engines(readings), seed)
+    if not tried or not readings.n_readings:
+        return found
+    search = _Search(used, readings, priors, found)
+    scores = score(used, found.terms, found.sigma, tried)
+    hessian = found.hessian if found.hessian.size else np.eye(len(found.sigma))
+    components = []
+    for group in _likely(tried, scores):
+        made = _searched(search, tried[group[0]], scores, group[0], hessian)
+        odds = scores.log_odds[group] - scores.log_odds[group[0]]
+        components.append(replace(made, stands_for=[tried[k].part for k in group], log_shares=odds))
+    return _mixed(search, components)
+
+
+def _few_engines(readings: ClassReadings) -> int:
+    most = SCORED_READINGS * max(readings.n_engines, 1) // max(readings.n_readings, 1)
+    return max(most, 2)
+
+
+def _likely(tried: list[Candidate], scores: Scores) -> list[list[int]]:
+    """Candidates worth searching, the likeliest first, each with those it stands for: alike, and of its scope."""
+    order = np.argsort(-scores.log_odds)
+    floor = max(float(scores.log_odds[order[0]]), 0.0) - WITHIN
+    chosen: list[list[int]] = []
+    for k in order[scores.log_odds[order] > floor].tolist():
+        one = tried[k].part
+        kin = [g for g in chosen if _kin(tried[g[0]].part, one)]
+        alike = [float(scores.alike[g[0], k]) for g in kin]
+        if alike and max(alike) > (ALIKE if len(chosen) < SEARCHED else 0.5):
+            kin[int(np.argmax(alike))].append(k)
+        elif len(chosen) < SEARCHED:
+            chosen.append([k])
+    return chosen
+
+
+def _kin(first: Part, second: Part) -> bool:
+    """Whether one can stand for the other: a recorded change stands for itself."""
+    same = (first.kind, first.scope, first.label) == (second.kind, second.scope, second.label)
+    return same and not (first.recorded or second.recorded)
+
+
+def _searched(search: _Search, one: Candidate, scores: Scores, k: int, hessian: FloatArray) -> Component:
+    if one.part.kind is Kind.DEPTH:
+        return _along_depth(search, one, hessian)
+    return _newton(search, one, float(np.clip(scores.log_factor[k], -1.2, 1.2)), hessian)
+
+
+def _newton(search: _Search, one: Candidate, start: float, hessian: FloatArray) -> Component:
+    """Mode over θ and the logarithm of the factor, and nodes over the latter."""
+    x, at = search.x0, start
+    d = len(x)
+    curvature = np.eye(d + 1)
+    for turn in range(_ROUNDS):
+        middle, low, high = (_value(search, one, at + s, x) for s in (0.0, -_STEP, _STEP))
+        gradient = np.r_[middle[1], (high[0] - low[0]) / (2 * _STEP) - at / one.sd**2]
+        if turn == 1:
+            hessian = _theta_hessian(search.problem(search.clock(one, at, x)), x)
+        curvature = _joined(hessian, middle, low, high, one.sd)
+        step = np.linalg.solve(curvature, gradient)
+        step *= min(1.0, 1.5 / max(np.abs(step[:d]).max(initial=0.0), 1e-9), 0.5 / max(abs(step[d]), 1e-9))
+        height = middle[0] - 0.5 * (at / one.sd) ** 2
+        for _ in range(4):
+            value = _value(search, one, at + step[d], x + step[:d])[0] - 0.5 * ((at + step[d]) / one.sd) ** 2
+            if value > height - 1e-6:
+                break
+            step = step / 2
+        x, at = x + step[:d], at + step[d]
+        if gradient @ step < 0.02:
+            break
+    cross = curvature[:d, d]
+    inner = curvature[:d, :d]
+    along = np.linalg.solve(inner, cross)
+    sd = 1.0 / np.sqrt(max(curvature[d, d] - cross @ along, 1e-3))
+    z, base = hermegauss(3 if sd < 0.3 else 5)
+    nodes = []
+    for zk, wk in zip(z, base / base.sum(), strict=True):
+        value = at + sd * zk
+        theta = x - along * sd * zk
+        problem = search.problem(Clock(one.part, value))
+        density, slope = problem.with_gradient(theta[None])
+        # One more step at each node, without paying for its value: the quadratic's own.
+        more = np.linalg.solve(inner, slope[0])
+        log = density[0] + 0.5 * slope[0] @ more - 0.5 * (value / one.sd) ** 2 + 0.5 * zk**2
+        log += np.log(wk * sd / one.sd) - 0.5 * np.linalg.slogdet(inner)[1] + one.log_prior
+        nodes.append(Node(Clock(one.part, value), value, theta + np.clip(more, -1, 1), float(log)))
+    return Component(one, nodes, inner)
+
+
+_DEPTH_NODES = np.array([0.15, 0.5, 0.9, 1.35, 2.0])  # of the scale of the half-normal prior
+
+
+def _along_depth(search: _Search, one: Candidate, hessian: FloatArray) -> Component:
+    """Nodes over the factor past a depth, θ and the hours at which it was passed followed from node to node."""
+    edges = np.r_[0.0, 0.5 * (_DEPTH_NODES[1:] + _DEPTH_NODES[:-1]), 3.0]
+    prior = 2.0 * np.diff(ndtr(edges))
+    nodes, x, clock = [], search.x0, STEADY
+    hessian = _positive(hessian)
+    for value, share in zip(_DEPTH_NODES * one.sd, prior, strict=True):
+        clock = search.clock(one, float(value), x, clock)
+        problem = search.problem(clock)
+        for _ in range(2):
+            height, slope = problem.with_gradient(x[None])
+            more = np.linalg.solve(hessian, slope[0])
+            more *= min(1.0, 1.0 / max(np.abs(more).max(), 1e-9))
+            x = x + more
+        height, slope = problem.with_gradient(x[None])
+        log = height[0] + 0.5 * slope[0] @ np.linalg.solve(hessian, slope[0]) + np.log(share)
+        log += one.log_prior - 0.5 * np.linalg.slogdet(hessian)[1]
+        nodes.append(Node(clock, float(value), x, float(log)))
+    return Component(one, nodes, hessian)
+
+
+def _value(search: _Search, one: Candidate, log_factor: float, x: FloatArray) -> tuple[float, FloatArray]:
+    value, gradient = search.problem(Clock(one.part, log_factor)).with_gradient(x[None])
+    return float(value[0]), gradient[0]
+
+
+def _joined(
+    hessian: FloatArray,
+    middle: tuple[float, FloatArray],
+    low: tuple[float, FloatArray],
+    high: tuple[float, FloatArray],
+    sd: float,
+) -> FloatArray:
+    """Second derivatives of minus the log posterior by θ and the logarithm of the factor."""
+    d = len(hessian)
+    out = np.empty((d + 1, d + 1))
+    out[:d, :d] = hessian
+    out[:d, d] = out[d, :d] = -(high[1] - low[1]) / (2 * _STEP)
+    out[d, d] = -(high[0] - 2 * middle[0] + low[0]) / _STEP**2 + 1.0 / sd**2
+    return _positive(out)
+
+
+def _theta_hessian(problem: Problem, x: FloatArray) -> FloatArray:
+    steps = 1e-3 * np.eye(len(x))
+    _, gradient = problem.with_gradient(np.concatenate([x + steps, x - steps]))
+    second = -(gradient[: len(x)] - gradient[len(x) :]) / 2e-3
+    return _positive(0.5 * (second + second.T))
+
+
+def _positive(matrix: FloatArray, floor: float = 0.25) -> FloatArray:
+    values, vectors = np.linalg.eigh(matrix)
+    return np.asarray((vectors * np.maximum(values, floor)) @ vectors.T)
+
+
+def _mixed(search: _Search, components: list[Component]) -> Estimate:
+    """The estimate averaged over no change and the components, by their integrals."""
+    found, terms = search.found, search.found.terms
+    hessian = _positive(found.hessian) if found.hessian.size else np.eye(len(found.sigma))
+    plain = search.problem(STEADY)
+    # As the search's problem may be on fewer engines than the estimate, both sides are taken from it.
+    height = float(plain.log_posterior(search.x0[None])[0])
+    averaged = len(found.weights) > 1
+    steady = height - 0.5 * np.linalg.slogdet(hessian)[1]
+    if averaged:
+        steady = theta_points([(search.x0, hessian)], plain.log_posterior)[2]
+    logs = np.array([float(steady), *(c.log_weight for c in components)])
+    weight = np.exp(logs - logs.max())
+    weight /= weight.sum()
+    kept = [0] * bool(weight[0] > NEGLIGIBLE)
+    kept += [k for k in range(1, len(weight)) if weight[k] > NEGLIGIBLE]
+    total = weight[kept].sum()
+    sigma, weights, clocks, of = [], [], [], []
+    for k in kept:
+        share = weight[k] / total
+        if k == 0:
+            many = share > NEGLIGIBLE * 5
+            sigma.append(found.sigma_points if many else found.sigma[None])
+            weights.append(share * (found.weights if many else np.ones(1)))
+            clocks.append(STEADY)
+            of.append(np.full(len(weights[-1]), len(clocks) - 1))
+            continue
+        component = components[k - 1]
+        shares = component.shares
+        for node, part in zip(component.nodes, shares, strict=True):
+            if part * share < NEGLIGIBLE / 4:
+                continue
+            points, inner = node.x[None], np.ones(1)
+            if averaged and share > LEADING:
+                points, inner = axial(node.x, component.hessian, search.problem(node.clock).log_posterior)
+            sigma.append(sigma_of(terms, points))
+            weights.append(share * part * inner)
+            clocks.append(node.clock)
+            of.append(np.full(len(inner), len(clocks) - 1))
+    joined = np.concatenate(weights)
+    judged = tuple(
+        JudgedPart(c.candidate.part, float(w), *_moments(c))
+        for c, w in zip(components, weight[1:], strict=True)
+    )
+    return replace(
+        found,
+        sigma_points=np.concatenate(sigma),
+        weights=joined / joined.sum(),
+        clocks=tuple(clocks),
+        set_clock=np.concatenate(of).astype(np.intp),
+        judged=(JudgedPart(STEADY.part, float(weight[0]), 0.0, 0.0), *judged),
+    )
+
+
+def _moments(component: Component) -> tuple[float, float]:
+    """Posterior mean and standard deviation of the logarithm of the factor."""
+    share = component.shares
+    at = np.array([node.log_factor for node in component.nodes])
+    mean = float(share @ at)
+    return mean, float(share @ (at - mean) ** 2) ** 0.5
