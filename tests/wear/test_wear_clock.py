@@ -19,8 +19,6 @@ from wearcast.wear.pooled.layout import build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood
 from wearcast.wear.priors import Priors
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "studies"))
-
 PRIORS = Priors()
 
 
@@ -160,7 +158,8 @@ def test_all_sisters_quicker_from_a_date_on_is_found_with_date_and_factor():
 def test_what_is_steady_stays_so(ordinary):
     found = weigh_changes(ordinary.readings, PRIORS, estimate(ordinary.readings, PRIORS))
     assert said_changes(ordinary.readings, found) == []
-    assert found.judged[0].part.kind is Kind.NONE and found.judged[0].weight > 0.5
+    assert found.judged[0].part.kind is Kind.NONE
+    assert found.judged[0].weight > 0.5
 
 
 def test_without_a_calendar_no_date_is_looked_for(ordinary):
