@@ -203,9 +203,10 @@ def measure(folder: Path, pipe: Any) -> None:
     records = clock.timed("read", read)(folder, RUN)
     forecasting.build = clock.timed("build", build)  # type: ignore[attr-defined]
     forecasting.doubt = clock.timed("doubt", doubt)  # type: ignore[attr-defined]
-    forecasting.fit_class = clock.timed("fit", forecasting.fit_class)  # type: ignore[attr-defined]
+    forecasting.screened_class = clock.timed("fit", forecasting.screened_class)  # type: ignore[attr-defined]
     before = time.process_time()
     made = forecasting.forecast(records)
+    rows = len(made.table)
     found = clock.seconds | {"rows": time.process_time() - before}
     found["rows"] -= sum(found.get(name, 0.0) for name in ("build", "doubt", "fit"))
     found["forecast, whole"] = time.process_time() - start
@@ -213,7 +214,7 @@ def measure(folder: Path, pipe: Any) -> None:
     check(records)
     found["check, whole"] = time.process_time() - before + found["read"]
     found["GB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-    found["readings"], found["rows of the table"] = len(records.readings), len(made.table)
+    found["readings"], found["rows of the table"] = len(records.readings), rows
     pipe.send(found)
 
 

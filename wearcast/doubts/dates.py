@@ -27,34 +27,38 @@ def find_date_mismatches(history: History, counted: NDArray[np.bool_]) -> Found:
     things were read on both and mostly read the same. What was read twice counts once.
     """
     readings = history.readings
-    at = np.flatnonzero(usable(history, counted))
     queries: list[Query] = []
     lost: list[int] = []
-    for rows in row_numbers_of(readings.iloc[at], ["vessel", "engine"]).values():
-        mine = at[rows]
-        for first, second in same_dial(history, mine):
-            twice, equal = _shared(readings.iloc[first], readings.iloc[second])
-            days = _dates(readings, first, second)
-            near = (days[1] - days[0]).days <= NEAR_DAYS
-            if not (near or _exchanged(*days) or (len(equal) and 2 * len(equal) >= len(twice))):
-                continue
-            repeated = second[equal]
-            queries.append(_query(history, second, days, len(repeated)))
-            lost += repeated.tolist()
+    for first, second in same_dial(history, np.flatnonzero(usable(history, counted))):
+        twice, equal = _shared(readings.iloc[first], readings.iloc[second])
+        days = _dates(readings, first, second)
+        near = (days[1] - days[0]).days <= NEAR_DAYS
+        if not (near or _exchanged(*days) or (len(equal) and 2 * len(equal) >= len(twice))):
+            continue
+        repeated = second[equal]
+        queries.append(_query(history, second, days, len(repeated)))
+        lost += repeated.tolist()
     return Found(tuple(queries), tuple(lost))
 
 
 def same_dial(history: History, at: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
-    """Readings of consecutive dates of one engine between which the dial did not move."""
-    date = history.readings["date"].to_numpy()[at]
-    total_h = history.readings["total_h"].to_numpy(dtype=np.float64)[at]
-    days = np.unique(date)
-    by_day = [at[date == day] for day in days]
-    hours = [float(np.median(total_h[date == day])) for day in days]
+    """Readings of consecutive dates of one engine between which the dial did not move, engine by engine."""
+    readings = history.readings.iloc[at]
+    engine = readings.groupby(["vessel", "engine"], sort=False).ngroup().to_numpy()
+    date, total_h = readings["date"].to_numpy(), readings["total_h"].to_numpy(dtype=np.float64)
+    order = np.lexsort((date, engine))
+    new_engine = np.diff(engine[order]) != 0
+    cuts = np.flatnonzero(new_engine | (date[order][1:] != date[order][:-1])) + 1
+    starts, ends = np.append(0, cuts), np.append(cuts, len(at))
+    by_hours = total_h[np.lexsort((total_h, date, engine))]
+    # The median hours of a date, whose rows stand together in the same place in both orders.
+    middle_h = (
+        (by_hours[(starts + ends - 1) // 2] + by_hours[(starts + ends) // 2]) / 2 if len(at) else starts
+    )
+    same = (np.abs(np.diff(middle_h)) <= SAME_DIAL_H) & ~new_engine[starts[1:] - 1]
     return [
-        (by_day[k], by_day[k + 1])
-        for k in range(len(days) - 1)
-        if abs(hours[k + 1] - hours[k]) <= SAME_DIAL_H
+        (at[order[starts[k] : ends[k]]], at[order[starts[k + 1] : ends[k + 1]]])
+        for k in np.flatnonzero(same).tolist()
     ]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.uncertainty import reading_u_um
@@ -181,25 +182,20 @@ def _with_usual_rates(
 ) -> Expected:
     """Replace the prior of the rate by the middle and spread of each kind of shell that was read enough."""
     rate = _sums(e, at, series, None).rate
+    lives = [history.lives[one.life] for one in history.series]
+    kinds = [(history.engine_of(life).engine_type, life.place.bearing, life.place.half) for life in lives]
+    kind = pd.factorize(pd.Series(kinds, dtype=object))[0][series]
     _, first, count = np.unique(series, return_index=True, return_counts=True)
-    kinds: dict[tuple[str, str, str], list[int]] = {}
-    for k, n in zip(first.tolist(), count.tolist(), strict=True):
-        life = history.lives[history.series[series[k]].life]
-        if n >= READINGS_FOR_A_RATE:
-            kind = history.engine_of(life).engine_type, life.place.bearing, life.place.half
-            kinds.setdefault(kind, []).append(k)
-    usual = {
-        kind: (float(np.median(rate[ks])), float(1.4826 * np.median(np.abs(rate[ks] - np.median(rate[ks])))))
-        for kind, ks in kinds.items()
-        if len(ks) >= SHELLS_FOR_A_CLASS
-    }
+    enough = first[count >= READINGS_FOR_A_RATE]
     mean, var = e.rate_um_per_kh.copy(), e.rate_var.copy()
-    for k, row in enumerate(at.tolist()):
-        life = history.lives[history.series[series[k]].life]
-        kind = history.engine_of(life).engine_type, life.place.bearing, life.place.half
-        if kind in usual:
-            least = LEAST_SPREAD * e.rate_um_per_kh[row] / PRIORS.rate_mean
-            mean[row], var[row] = usual[kind][0], max(usual[kind][1], least) ** 2
+    for one in np.unique(kind[enough]).tolist():
+        rates = rate[enough[kind[enough] == one]]
+        if len(rates) >= SHELLS_FOR_A_CLASS:
+            middle = float(np.median(rates))
+            spread = float(1.4826 * np.median(np.abs(rates - middle)))
+            rows = at[kind == one]
+            mean[rows] = middle
+            var[rows] = np.maximum(spread, LEAST_SPREAD * e.rate_um_per_kh[rows] / PRIORS.rate_mean) ** 2
     return replace(e, rate_um_per_kh=mean, rate_var=var)
 
 

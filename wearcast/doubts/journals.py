@@ -68,11 +68,8 @@ def _ground_without_shell(history: History) -> list[Query]:
 
 def _undersize_out_of_nowhere(history: History) -> list[Query]:
     """Undersize shells put in where neither what ran before, nor a regrind, nor a diameter tells the journal's size."""
-    measured = {
-        (row.vessel, row.engine, row.bearing, row.position)
-        for row in rows_of(history.readings)
-        if row.quantity == "journal_diameter"
-    }
+    journals = history.readings[history.readings["quantity"] == "journal_diameter"]
+    measured = set(zip(*(journals[name] for name in PLACE), strict=True))
     confirmed_rows = set(history.records.events.loc[history.records.events["confirmed"] == True, "row"])  # noqa: E712
     dated = (event for event in history.events if event.kind in ("fitted", "renewal", "regrind"))
     first: dict[tuple[str, str, str, str], Event] = {}

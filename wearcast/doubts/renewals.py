@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.companions.parts import PLACE, parts_at_openings
 from wearcast.doubts.expected import Expected, expected_walls
 from wearcast.doubts.family import Found, confirmed, place_of, query_of_set
-from wearcast.frames import row_numbers_of, rows_of
+from wearcast.doubts.steps import Lines, steps
+from wearcast.frames import rows_of
 from wearcast.lives.history import History
 from wearcast.quantities import CROWN_POINTS, HALVES
 from wearcast.queries import Query
@@ -29,32 +32,42 @@ COMMON_POSITIONS = 2
 """Other places that tell a common error of an opening from a renewal at one."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Openings:
-    """One shell life in order of hours, found before left: crown readings averaged, arrays of shape (n,).
+    """Shell lives in order of first appearance, their openings in order of hours, found before left.
 
     Attributes
     ----------
-    rows : tuple of ndarray
-        Readings (row numbers from 0) of each opening and state.
-    by_clearance : tuple of (wear [µm], variance [µm²], grinding) or None
-        The same wear as clearance and the other half tell it, but for one constant a grinding.
+    rows : ndarray of int, shape (n readings,)
+        Crown readings (row numbers from 0), opening by opening.
+    starts : ndarray of int, shape (n openings + 1,)
+        Where in `rows` each opening begins.
+    life : ndarray of int, shape (n openings,)
+        Which life, from 0.
     """
 
-    tau_kh: NDArray[np.float64]
-    wear_um: NDArray[np.float64]
-    error_var: NDArray[np.float64]
-    common_um: NDArray[np.float64]
-    rows: tuple[NDArray[np.intp], ...]
-    level: tuple[float, float]
-    rate: tuple[float, float]
-    uneven_var: float
-    by_clearance: tuple[tuple[float, float, int] | None, ...]
+    rows: NDArray[np.intp]
+    starts: NDArray[np.intp]
+    life: NDArray[np.intp]
+
+    @property
+    def first(self) -> NDArray[np.intp]:
+        """A reading of each opening."""
+        return self.rows[self.starts[:-1]]
+
+    def mean(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Mean over the readings of each opening of a value of every reading."""
+        sums = np.add.reduceat(values[self.rows], self.starts[:-1]) if len(self.rows) else np.empty(0)
+        return np.asarray(sums / np.diff(self.starts))
+
+    def readings(self, openings: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Readings of some openings that follow one another."""
+        return self.rows[self.starts[openings[0]] : self.starts[openings[-1] + 1]]
 
 
 @dataclass(frozen=True)
 class _Step:
-    """The wall grew before opening `at`, by `growth_um` with uncertainty `u_um`; `certain`: it has stayed."""
+    """The wall grew before opening `at`, by `growth_um` with uncertainty `u_um`; `stayed`: more than once read."""
 
     at: int
     growth_um: float
@@ -71,164 +84,149 @@ def find_unrecorded_renewals(history: History, counted: NDArray[np.bool_]) -> Fo
     at that opening is taken off first, so that a gauge that over-reads is not taken for renewals.
     """
     expected = expected_walls(history, counted)
-    common = _common_errors(history, expected)
+    openings = _openings(history, expected)
     sure = confirmed(history)
     queries: list[Query] = []
     lost: list[int] = []
-    for of_life in _lives(history, expected, common, counted):
-        step = _largest_step(of_life)
-        if step is None or sure[of_life.rows[step.at]].any():
+    for here, step in _largest_steps(history, expected, openings, counted):
+        after = openings.readings(here[[step.at]])
+        if sure[after].any():
             continue
-        before = np.concatenate(of_life.rows[: step.at])
-        after = np.concatenate(of_life.rows[step.at :])
-        queries.append(_query(history, of_life, step))
+        queries.append(_query(history, after, openings.readings(here[[step.at - 1]]), step))
         # A step that has stayed belongs to a new shell; a single thick reading is not to be built on.
-        lost += (before if step.stayed else after).tolist()
+        lost += openings.readings(here[: step.at] if step.stayed else here[step.at :]).tolist()
     return Found(tuple(queries), tuple(k for k in lost if not sure[k]))
+
+
+def _openings(history: History, expected: Expected) -> _Openings:
+    """Openings of all shell lives whose crown was read."""
+    readings = history.readings
+    crown = readings["point"].isin(CROWN_POINTS).to_numpy()
+    at = np.flatnonzero(np.isfinite(expected.mean_um) & crown)
+    life = pd.factorize(readings["life"].to_numpy()[at])[0]
+    left = (readings["state"] == "as_left").to_numpy()[at]
+    tau = expected.tau_kh[at]
+    # As found comes before as left: a shell may have been exchanged between the two.
+    order = np.lexsort((left, tau, life))
+    keys = np.stack([life, left, tau])[:, order]
+    starts = np.flatnonzero(np.append(True, (np.diff(keys, axis=1) != 0).any(axis=0)))[: len(at)]
+    return _Openings(at[order], np.append(starts, len(at)), life[order][starts])
+
+
+def _largest_steps(
+    history: History, e: Expected, openings: _Openings, counted: NDArray[np.bool_]
+) -> Iterator[tuple[NDArray[np.intp], _Step]]:
+    """Lives that have grown, as their openings, with the step that stands furthest from 0; in order of the lives."""
+    read_um, error_var = openings.mean(e.wear_um), openings.mean(e.error_var)
+    same = openings.life[1:] == openings.life[:-1]
+    rise = same & (np.diff(read_um) < -np.sqrt(error_var[1:] + error_var[:-1]))
+    lives = np.unique(openings.life[1:][rise])  # the others are not worth fitting
+    begins = np.searchsorted(openings.life, lives)
+    counts = np.searchsorted(openings.life, lives, side="right") - begins
+    common_um = openings.mean(_common_errors(history, e))
+    other_um, other_var, grinding = _walls_by_clearance(history, counted, openings.first)
+    found: dict[int, tuple[NDArray[np.intp], _Step]] = {}
+    for n in np.unique(counts).tolist():
+        mine = np.flatnonzero(counts == n)
+        here = begins[mine][:, None] + np.arange(n)
+        row = openings.first[here]
+        prior = row.min(axis=1)  # several crown points of a shell may have several limits: its first row's
+        usual_um = e.level_um[prior][:, None] + e.rate_um_per_kh[prior][:, None] * e.tau_kh[row]
+        fitted = steps(
+            Lines(
+                tau_kh=e.tau_kh[row],
+                wear_um=read_um[here] - usual_um,
+                error_var=error_var[here],
+                other_um=_about_their_middle(other_um[here] - usual_um, grinding[here]),
+                other_var=other_var[here],
+                constant=grinding[here],
+                level_var=e.level_var[prior],
+                rate_var=e.rate_var[prior],
+                uneven_var=e.uneven_var[prior],
+            ),
+            common_um[here[:, 0]],
+            common_um[here[:, -1]],
+            UNKNOWN_UM,
+        )
+        in_u = -fitted.size_um / fitted.u_um
+        in_u[:, 0] = -np.inf
+        in_u[fitted.gain - fitted.slip_gain < BETTER_THAN_A_SLIP] = -np.inf
+        for k in np.flatnonzero(in_u.max(axis=1) >= BEYOND_U).tolist():
+            at = int(in_u[k].argmax())
+            step = _Step(at, -float(fitted.size_um[k, at]), float(fitted.u_um[k, at]), stayed=at < n - 1)
+            found[int(mine[k])] = here[k], step
+    return (found[k] for k in sorted(found))
+
+
+def _about_their_middle(um: NDArray[np.float64], constant: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Values less the mean of those with the same constant: it is unknown, and only its spread is given back."""
+    known = np.isfinite(um)
+    for k in range(int(constant.max(initial=-1)) + 1):
+        mine = known & (constant == k)
+        total = np.where(mine, um, 0.0).sum(axis=1) / np.maximum(mine.sum(axis=1), 1)
+        um = np.where(mine, um - total[:, None], um)
+    return um
 
 
 def _common_errors(history: History, expected: Expected) -> NDArray[np.float64]:
     """Middle residual of the other places read with the same gauge at the same opening [µm]; 0 where too few."""
     readings = history.readings
-    known = np.isfinite(expected.mean_um) & (expected.others > 0)
-    residual = expected.residual_um
-    place = readings["bearing"].to_numpy() + "|" + readings["position"].to_numpy()
-    at = np.flatnonzero(known)
+    at = np.flatnonzero(np.isfinite(expected.mean_um) & (expected.others > 0))
     common = np.zeros(len(readings))
-    for rows in row_numbers_of(readings.iloc[at], ["opening"]).values():
-        here = at[rows]
-        places = place[here]
-        if len(set(places)) <= COMMON_POSITIONS:
-            continue
-        for one in set(places):
-            common[here[places == one]] = np.median(residual[here[places != one]])
+    place = pd.factorize(readings["bearing"].to_numpy()[at] + "|" + readings["position"].to_numpy()[at])[0]
+    order = np.lexsort((place, readings["opening"].to_numpy()[at]))
+    at, place = at[order], place[order]
+    begins = np.append(True, np.diff(readings["opening"].to_numpy()[at]) != 0)
+    starts = np.flatnonzero(begins)[: len(at)]
+    # Places of an opening counted from 0.
+    number = np.cumsum(np.append(False, np.diff(place) != 0) & ~begins)
+    number -= number[starts][np.cumsum(begins) - 1] if len(at) else 0
+    counts = np.diff(np.append(starts, len(at)))
+    for n in np.unique(counts).tolist():
+        here = starts[counts == n][:, None] + np.arange(n)
+        places = number[here]
+        here, places = here[places[:, -1] >= COMMON_POSITIONS], places[places[:, -1] >= COMMON_POSITIONS]
+        for one in range(int(places.max(initial=-1)) + 1):
+            mine = places == one
+            residual = np.sort(np.where(mine, np.inf, expected.residual_um[at[here]]), axis=1)
+            rest = (n - mine.sum(axis=1))[:, None]
+            middle = np.take_along_axis(residual, np.hstack([(rest - 1) // 2, rest // 2]), axis=1).mean(
+                axis=1
+            )
+            common[at[here][mine]] = np.broadcast_to(middle[:, None], mine.shape)[mine]
     return common
 
 
-def _lives(
-    history: History, expected: Expected, common: NDArray[np.float64], counted: NDArray[np.bool_]
-) -> list[_Openings]:
-    """Shell lives with a rise between two openings that is worth fitting."""
-    readings = history.readings
-    crown = readings["point"].isin(CROWN_POINTS).to_numpy()
-    at = np.flatnonzero(np.isfinite(expected.mean_um) & crown)
-    left = (readings["state"] == "as_left").to_numpy()
-    by_clearance = _walls_by_clearance(history, counted)
-    found = []
-    for rows in row_numbers_of(readings.iloc[at], ["life"]).values():
-        if len(rows) > 1:
-            of_life = _openings(history, expected, common, left, at[rows], by_clearance)
-            sd = np.sqrt(of_life.error_var[1:] + of_life.error_var[:-1])
-            if len(of_life.rows) > 1 and (np.diff(of_life.wear_um) < -sd).any():
-                found.append(of_life)
-    return found
+def _walls_by_clearance(
+    history: History, counted: NDArray[np.bool_], rows: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+    """Wear of each reading's wall as clearance and the other half tell it [µm], variance, and grinding.
 
-
-_Key = tuple[str, str, str, str, str, np.datetime64, str]
-
-
-def _walls_by_clearance(history: History, counted: NDArray[np.bool_]) -> dict[_Key, tuple[float, float, int]]:
-    """Wear of each half as clearance and the other half tell it, but for a constant: [µm], variance, grinding.
-
-    t = H - d - (c + t_other), and H - d stays until the journal is ground.
+    t = H - d - (c + t_other), and H - d stays until the journal is ground: the wear is known but for one constant a
+    grinding. NaN where there is none.
     """
     parts = parts_at_openings(history, counted)
-    found: dict[_Key, tuple[float, float, int]] = {}
-    for half, other in (HALVES, HALVES[::-1]):
-        wear_um = (parts["clearance"] + parts[other]).to_numpy(dtype=np.float64) * UM_PER_MM
-        var = (parts["clearance_u_um"] ** 2 + parts[f"{other}_u_um"] ** 2).to_numpy(dtype=np.float64)
-        place = zip(*(parts[name].to_numpy() for name in PLACE), strict=True)
-        rest = zip(parts["date"].to_numpy(), parts["state"].to_numpy(), strict=True)
-        for k, (where, when) in enumerate(zip(place, rest, strict=True)):
-            if np.isfinite(wear_um[k]):
-                found[*where, half, *when] = float(wear_um[k]), float(var[k]), int(parts["grinding"].iloc[k])
-    return found
-
-
-def _openings(
-    history: History,
-    e: Expected,
-    common: NDArray[np.float64],
-    left: NDArray[np.bool_],
-    at: NDArray[np.intp],
-    by_clearance: dict[_Key, tuple[float, float, int]],
-) -> _Openings:
-    # As found comes before as left: a shell may have been exchanged between the two.
-    _, number = np.unique(np.column_stack([e.tau_kh[at], left[at]]), axis=0, return_inverse=True)
-    groups = [at[number.ravel() == k] for k in range(int(number.max()) + 1)]
-    first = at[0]
-    columns = [history.readings[name].to_numpy() for name in (*PLACE, "half", "date", "state")]
-    told = [by_clearance.get(tuple(column[rows[0]] for column in columns)) for rows in groups]
-    return _Openings(
-        tau_kh=np.array([e.tau_kh[rows[0]] for rows in groups]),
-        wear_um=np.array([e.wear_um[rows].mean() for rows in groups]),
-        error_var=np.array([e.error_var[rows].mean() for rows in groups]),
-        common_um=np.array([common[rows].mean() for rows in groups]),
-        rows=tuple(groups),
-        level=(float(e.level_um[first]), float(e.level_var[first])),
-        rate=(float(e.rate_um_per_kh[first]), float(e.rate_var[first])),
-        uneven_var=float(e.uneven_var[first]),
-        by_clearance=tuple(told),
+    keys = [*PLACE, "half", "date", "state"]
+    told = [
+        parts[[*PLACE, "date", "state", "grinding"]].assign(
+            half=half,
+            wear_um=(parts["clearance"] + parts[other]) * UM_PER_MM,
+            var=parts["clearance_u_um"] ** 2 + parts[f"{other}_u_um"] ** 2,
+        )
+        for half, other in (HALVES, HALVES[::-1])
+    ]
+    asked = history.readings.iloc[rows][keys]
+    both = asked.merge(pd.concat(told, ignore_index=True), how="left", on=keys)
+    known = both["wear_um"].notna().to_numpy()
+    return (
+        both["wear_um"].to_numpy(dtype=np.float64),
+        both["var"].to_numpy(dtype=np.float64),
+        np.where(known, both["grinding"].fillna(-1), -1).astype(np.int64),
     )
 
 
-def _largest_step(of_life: _Openings) -> _Step | None:
-    """The step that stands furthest from 0, if it stands far enough and is no slip of one opening."""
-    n = len(of_life.rows)
-    best: _Step | None = None
-    for k in range(1, n):
-        alone_before, alone_after = k == 1, k == n - 1
-        wear = of_life.wear_um.copy()
-        for end, alone in ((0, alone_before), (n - 1, alone_after)):
-            if alone:
-                wear[end] -= of_life.common_um[end]
-        step = (np.arange(n) >= k).astype(np.float64)
-        growth, u, gain = _change(of_life, wear, step)
-        if growth < BEYOND_U * u or (best is not None and growth / u <= best.growth_um / best.u_um):
-            continue
-        slips = [j for j, alone in ((k - 1, alone_before), (k, alone_after)) if not alone]
-        pulses = [
-            _change(of_life, wear, (np.arange(n) == j).astype(np.float64), clearance=False)[2] for j in slips
-        ]
-        if any(gain - pulse < BETTER_THAN_A_SLIP for pulse in pulses):
-            continue
-        best = _Step(k, growth, u, stayed=not alone_after)
-    return best
-
-
-def _change(
-    of_life: _Openings, wear_um: NDArray[np.float64], shape: NDArray[np.float64], clearance: bool = True
-) -> tuple[float, float, float]:
-    """Size of a change of that shape [µm] (a growing wall positive), its uncertainty, and the gain it brings.
-
-    The gain is half the fall of χ²: (size / u)² / 2, the size having no prior. With `clearance` the change is one of
-    the wall itself, which clearance and the other half see as well; without, one of the wall's readings.
-    """
-    told = [k for k, one in enumerate(of_life.by_clearance) if one is not None]
-    which = np.concatenate([np.arange(len(wear_um)), told]).astype(np.intp)
-    tau, n = of_life.tau_kh[which], len(wear_um)
-    of_walls = np.arange(len(which)) < n
-    other = [one for one in of_life.by_clearance if one is not None]
-    grinding = np.array([-1] * n + [one[2] for one in other])
-    read = np.concatenate([wear_um, [one[0] for one in other]])
-    error_var = np.concatenate([of_life.error_var, [one[1] for one in other]])
-    expected = of_life.level[0] + of_life.rate[0] * tau
-    for k in set(grinding[n:].tolist()):  # the unknown constant, taken off and given back as variance
-        read[grinding == k] -= np.mean(read[grinding == k] - expected[grinding == k])
-    V = np.diag(error_var) + of_life.uneven_var * np.minimum.outer(tau, tau)
-    V += of_life.level[1] + of_life.rate[1] * np.multiply.outer(tau, tau)
-    V += UNKNOWN_UM**2 * (np.equal.outer(grinding, grinding) & ~of_walls[:, None])
-    shapes = shape[which] * (of_walls | clearance)
-    solved = np.linalg.solve(V, np.column_stack([read - expected, shapes]))
-    precision = float(shapes @ solved[:, 1])
-    size = float(shapes @ solved[:, 0]) / precision
-    return -size, precision**-0.5, size**2 * precision / 2
-
-
-def _query(history: History, of_life: _Openings, step: _Step) -> Query:
-    after = of_life.rows[step.at]
-    first = next(rows_of(history.readings.iloc[after[:1]]))
-    earlier = next(rows_of(history.readings.iloc[of_life.rows[step.at - 1][:1]]))
+def _query(history: History, after: NDArray[np.intp], before: NDArray[np.intp], step: _Step) -> Query:
+    first, earlier = rows_of(history.readings.iloc[[after[0], before[0]]])
     since = earlier.date.date() if earlier.date == earlier.date else "its fitting"
     text = (
         f"the wall of {place_of(first)} stands {step.growth_um:.0f} µm thicker on {first.date.date()} than its "

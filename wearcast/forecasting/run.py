@@ -75,8 +75,7 @@ class Forecast:
     @cached_property
     def windows(self) -> dict[EngineKey, tuple[Window, ...]]:
         """Windows ahead of every engine."""
-        table = self.history.records.windows
-        return {key: windows_ahead(table, engine) for key, engine in self.history.engines.items()}
+        return windows_ahead(self.history.records.windows, self.history.engines)
 
     @cached_property
     def own(self) -> OwnForecasts:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import pandas as pd
 
 from wearcast.frames import rows_of
-from wearcast.lives.history import EngineAt
+from wearcast.lives.history import EngineAt, EngineKey
 
 
 @dataclass(frozen=True)
@@ -26,18 +27,24 @@ class Window:
         return f"{self.on} {self.name}".strip()
 
 
-def windows_ahead(table: pd.DataFrame, engine: EngineAt) -> tuple[Window, ...]:
-    """Windows of an engine after its as-of moment, soonest first; of several on one day the first named."""
-    mine = table[
-        (table["vessel"] == engine.vessel)
-        & ((table["engine"] == "") | (table["engine"] == engine.engine))
-        & (table["date"] > pd.Timestamp(engine.as_of))
-    ].sort_values("date", kind="stable")
-    found: dict[date, Window] = {}
-    for row in rows_of(mine):
-        on = row.date.date()
+def windows_ahead(
+    table: pd.DataFrame, engines: Mapping[EngineKey, EngineAt]
+) -> dict[EngineKey, tuple[Window, ...]]:
+    """Windows of each engine after its as-of moment, soonest first; of several on one day the first named."""
+    said: dict[str, list[tuple[str, Window]]] = {}
+    dated = table[table["date"].notna()].sort_values("date", kind="stable")
+    for row in rows_of(dated):
         most = None if pd.isna(row.max_openings) else int(row.max_openings)
-        found.setdefault(on, Window(on, row.name, row.kind, most, int(row.row)))
+        window = Window(row.date.date(), row.name, row.kind, most, int(row.row))
+        said.setdefault(row.vessel, []).append((row.engine, window))
+    return {key: _ahead(said.get(key[0], ()), engine) for key, engine in engines.items()}
+
+
+def _ahead(of_vessel: Iterable[tuple[str, Window]], engine: EngineAt) -> tuple[Window, ...]:
+    found: dict[date, Window] = {}
+    for named, window in of_vessel:
+        if named in ("", engine.engine) and window.on > engine.as_of:
+            found.setdefault(window.on, window)
     return tuple(found.values())
 
 

@@ -52,30 +52,30 @@ def interpolate_curve(hours: FloatArray, curve: FloatArray, at: FloatArray) -> F
     shift = 10 * LONGEST_KH * np.arange(n_rows)[:, None]
     place = np.searchsorted((hours + shift).ravel(), (clipped + shift).ravel(), side="right")
     right = np.clip(place.reshape(at.shape) - np.arange(n_rows)[:, None] * n_nodes, 1, n_nodes - 1)
-    index = np.clip(right[..., None] + np.arange(-2, 2), 0, n_nodes - 1)
-    rows = np.arange(n_rows)[:, None, None]
-    t, y = hours[rows, index], curve[rows, index]
     # Hours of 0 stand one step below the first node on the scale of logarithms.
     first = np.maximum(hours[:, 1:2], 1e-6)
-    x = np.log(np.maximum(t, 0.1 * first[..., None]))
-    z = ndtri(np.clip(y, 1e-12, 1 - 1e-12))
-    rise, run = np.diff(z), np.diff(x)
-    slope = np.where(run > 0, rise / np.where(run > 0, run, 1.0), 0.0)
-    left_end, right_end = (_monotone(slope[..., k], slope[..., k + 1]) for k in (0, 1))
-    width = run[..., 1]
-    u = (np.log(np.maximum(clipped, 0.1 * first)) - x[..., 1]) / np.where(width > 0, width, 1.0)
+    x = np.log(np.maximum(hours, 0.1 * first))
+    z = ndtri(np.clip(curve, 1e-12, 1 - 1e-12))
+    run = np.diff(x)
+    secant = np.zeros((n_rows, n_nodes + 1))
+    secant[:, 1:-1] = np.where(run > 0, np.diff(z) / np.where(run > 0, run, 1.0), 0.0)
+    slope = _monotone(secant[:, :-1], secant[:, 1:])
+    nodes = np.stack([hours, curve, x, z, slope], axis=-1).reshape(-1, 5)
+    of_right = right + np.arange(n_rows)[:, None] * n_nodes
+    t_left, y_left, x_left, low, left_end = np.moveaxis(nodes[of_right - 1], -1, 0)
+    t_right, y_right, x_right, high, right_end = np.moveaxis(nodes[of_right], -1, 0)
+    width = x_right - x_left
+    u = (np.log(np.maximum(clipped, 0.1 * first)) - x_left) / np.where(width > 0, width, 1.0)
     u = np.clip(np.where(width > 0, u, 1.0), 0.0, 1.0)
-    low, high = z[..., 1], z[..., 2]
     cubic = (
         low * (1 + 2 * u) * (1 - u) ** 2
         + high * u**2 * (3 - 2 * u)
         + width * u * (1 - u) * (left_end * (1 - u) - right_end * u)
     )
     # Within the first step Φ⁻¹(chance) is straight in the hours.
-    share = clipped / np.where(t[..., 2] > 0, t[..., 2], 1.0)
-    early = ndtr(low + share * (high - low))
-    found = np.where(t[..., 1] > 0, ndtr(cubic), early)
-    return np.asarray(np.clip(found, y[..., 1], y[..., 2]))
+    share = clipped / np.where(t_right > 0, t_right, 1.0)
+    found = ndtr(np.where(t_left > 0, cubic, low + share * (high - low)))
+    return np.asarray(np.clip(found, y_left, y_right))
 
 
 def _monotone(before: FloatArray, after: FloatArray) -> FloatArray:
