@@ -16,21 +16,18 @@ from wearcast.cli.main import run
 from wearcast.sources import original_files, read
 
 MAPPING = """
-mapping = 1
-sheet = "Lower shells"
-header_row = 2
-[columns]
-date = "Opened"
-counter_h = "Hours"
-[constants]
-vessel = "Merrow Dain"
+mapping = 2
+[given]
 engine = "ME"
 bearing = "main"
 half = "lower"
 quantity = "wall"
 unit = "mm"
-[[values]]
-heading = "MB {position}"
+[texts]
+"Ship" = "vessel"
+"Opened" = "date"
+"Hours" = "counter_h"
+"MB {position}" = "main"
 """
 
 
@@ -85,7 +82,7 @@ def test_a_sheet_of_another_layout_is_added_through_its_mapping(book: str, tmp_p
     workbook = openpyxl.Workbook()
     sheet = workbook.active
     sheet.title = "lower shells"
-    for row in (["Merrow Dain"], ["Opened", "Hours", "MB 1", "MB 2"], ["2019-05-04", 12000, 7.985, 7.98],
+    for row in (["Ship", "Merrow Dain"], ["Opened", "Hours", "MB 1", "MB 2"], ["2019-05-04", 12000, 7.985, 7.98],
                 ["2021-05-04", 24000, 7.98, 7.97]):  # fmt: skip
         sheet.append(row)
     workbook.save(tmp_path / "mains.xlsx")

@@ -99,7 +99,7 @@ def test_toml_shown_is_read(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for name, text, read in (
         ("settings", readme, read_settings),
-        ("mapping", page("book").text, read_mapping),
+        ("mapping", page("own").text, read_mapping),
     ):
         (shown,) = blocks(text, "toml")
         (tmp_path / f"{name}.toml").write_text(shown, encoding="utf-8")

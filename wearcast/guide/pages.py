@@ -10,6 +10,7 @@ from wearcast.errors import WrongUse
 ORDER = (
     "first",
     "records",
+    "own",
     "sheet",
     "statements",
     "decisions",

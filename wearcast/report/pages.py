@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from wearcast.report import inks
+from wearcast.report.mapped_sheet import MappedSheet
 from wearcast.report.plotly_bundle import bundle, bundle_version, carried, licence
 from wearcast.report.shared_parts import share_parts
 from wearcast.report.view import EngineSheet, IndexSheet
@@ -37,6 +38,18 @@ def engine_page(sheet: EngineSheet) -> str:
 def index_page(sheet: IndexSheet) -> str:
     """The HTML of the index."""
     return _page("index.html.j2", sheet, {})
+
+
+def mapped_page(sheet: MappedSheet) -> str:
+    """The HTML of another's sheet as a mapping reads it."""
+    from markupsafe import Markup
+
+    css = "\n".join(_asset(name) for name in ("sheet.css", "mapped.css", "print.css"))
+    environment = _environment()
+    page = environment.get_template("mapped.html.j2").render(
+        sheet=sheet, inks=inks.ALL, css=Markup(css), data=[], bundle="", scripts=[], policy=content_policy(())
+    )
+    return page + "\n"
 
 
 def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""Other people's sheets: a mapping says, once, where in them the columns of a table stand."""
+"""Other people's sheets: a mapping says, once, what their texts mean."""
 
 from __future__ import annotations
 

@@ -33,20 +33,10 @@ class RawSheet:
     notation: Notation = field(default_factory=Notation)
     merged: list[Merged] = field(default_factory=list)
 
-    def turned(self) -> RawSheet:
-        """The sheet with rows and columns changed over."""
-        cells = {(column, row): raw for (row, column), raw in self.cells.items()}
-        merged = [Merged(block.text, block.first[::-1], block.last[::-1]) for block in self.merged]
-        return RawSheet(self.file, self.name, cells, self.notation, merged)
-
     @property
     def last_row(self) -> int:
         """The last row with something in it."""
         return max((row for row, _ in self.cells), default=0)
-
-    def columns(self) -> list[int]:
-        """The columns with something in them."""
-        return sorted({column for _, column in self.cells})
 
 
 @dataclass
@@ -58,7 +48,7 @@ class RawFile:
     faults: list[Query] = field(default_factory=list)
 
 
-def raw_file(path: Path, separator: str = "") -> RawFile:
+def raw_file(path: Path) -> RawFile:
     """The sheets of a workbook, or the one sheet of a CSV file.
 
     Raises
@@ -77,18 +67,18 @@ def raw_file(path: Path, separator: str = "") -> RawFile:
         return RawFile(None, faults=[unreadable(None, path.name, "", away.found, away.advice)])
     made = RawFile(InputFile(path.name, hashlib.sha256(data).hexdigest()))
     if csv_file:
-        _read_csv(made, data, path.name, separator)
+        _read_csv(made, data, path.name)
     else:
         _read_workbook(made, data, path.name)
     return made
 
 
-def _read_csv(made: RawFile, data: bytes, name: str, separator: str) -> None:
+def _read_csv(made: RawFile, data: bytes, name: str) -> None:
     text = decoded(data, name, None)
     if isinstance(text, Query):
         made.faults.append(text)
         return
-    separator = separator or _separator(text)
+    separator = _separator(text)
     sheet = RawSheet(name, "")
     row = 0
     try:

@@ -1,31 +1,35 @@
-"""A mapping from its TOML file, every key of it checked."""
+"""A mapping from its TOML file, every key of it checked; and as one."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+import re
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any, cast, get_args
+from typing import Any, NoReturn
 
 from wearcast.door.bounds import TurnedAway
 from wearcast.door.trees import toml_of
 from wearcast.errors import WrongUse
-from wearcast.records.cells import did_you_mean
-from wearcast.records.mapping.mapping import Block, DateOrder, DecimalSign, Mapping, Values
-from wearcast.records.mapping.sense import check_sense
-from wearcast.records.mapping.toml_keys import Given, Keys
-from wearcast.records.tables import TABLES
+from wearcast.records.cells import did_you_mean, one_of, visible
+from wearcast.records.mapping import mapping as data
+from wearcast.records.mapping.meaning import NOTHING, OPEN, PLACE, meaning_of_words
+from wearcast.records.mapping.patterns import SHAPES, names_in
 
-VERSION = 1
+VERSION = 2
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "table": ("readings", "events"),
+    "decimal": (".", ",", OPEN),
+    "date_order": ("day month year", "month day year", OPEN),
+    "loose": (NOTHING, OPEN),
+}
+KEYS = ("mapping", *CHOICES, "sheets", "marks", "given", "files", "texts")
+GIVEN = ("vessel", "engine", "date", "counter_h", "unit", *PLACE, "instrument", "measured_by", "conditions")
+OF_ONE_FILE = ("date", "counter_h")
+"""Given for one file only: another sheet is of another opening."""
 
-BY_ROW = ("header_row", "first_row", "last_row", "skip_rows")
-BY_COLUMN = ("header_column", "first_column", "last_column", "skip_columns")
-KEYS = (
-    "mapping", "table", "sheet", *BY_ROW, *BY_COLUMN, "separator", "decimal", "date_order", "empty", "carry",
-    "columns", "cells", "constants", "words", "values", "block",
-)  # fmt: skip
 
-
-def read_mapping(path: str | Path) -> Mapping:
+def read_mapping(path: str | Path) -> data.Mapping:
     """A mapping from a TOML file.
 
     Raises
@@ -38,104 +42,147 @@ def read_mapping(path: str | Path) -> Mapping:
         given = toml_of(path)
     except TurnedAway as away:
         raise WrongUse(f"{path}: cannot be read as a mapping: {away}") from None
-    return _mapping(Keys(path.name), given)
+    return _mapping(path.name, given)
 
 
-def _mapping(keys: Keys, given: Given) -> Mapping:
-    for key in given:
+def _mapping(name: str, found: dict[str, Any]) -> data.Mapping:
+    for key in found:
         if key not in KEYS:
-            hint = f"{did_you_mean(key, KEYS)} Known: {', '.join(KEYS)}.".strip()
-            keys.refuse(key, f"no key of a mapping. {hint}")
-    if given.get("mapping") != VERSION or isinstance(given["mapping"], bool):
-        keys.refuse("mapping", f"expected the line mapping = {VERSION}, the version of this layout.")
-    turned = _turned(keys, given)
-    words = keys.section(given, "words")
-    cells = keys.strings(keys.section(given, "cells"), "cells")
-    mappable = tuple(name for name in TABLES if name != "corrections")
-    made = Mapping(
-        name=keys.name,
-        table=keys.choice(given, "table", mappable) or "readings",
-        sheet=keys.text(given, "sheet"),
-        turned=turned,
-        **_lines(keys, given, turned),
-        separator=keys.choice(given, "separator", (",", ";", "\t")),
-        decimal=cast("DecimalSign", keys.choice(given, "decimal", (".", ","))),
-        date_order=cast("DateOrder", keys.choice(given, "date_order", get_args(DateOrder)[1:])),
-        empty=keys.texts(given, "empty"),
-        carry=keys.texts(given, "carry"),
-        columns=keys.strings(keys.section(given, "columns"), "columns"),
-        cells={name: keys.cell(f"cells.{name}", text) for name, text in cells.items()},
-        constants=keys.strings(keys.section(given, "constants"), "constants", numbers=True),
-        words={
-            name: keys.strings(keys.section(words, name, f"words.{name}"), f"words.{name}") for name in words
-        },
-        values=tuple(_values(keys, given)),
-        block=_block(keys, given, turned),
-    )
-    check_sense(keys, made)
-    return made
-
-
-def _turned(keys: Keys, given: Given) -> bool:
-    by_row = [key for key in BY_ROW if key in given]
-    by_column = [key for key in BY_COLUMN if key in given]
-    if by_row and by_column:
-        keys.refuse(
-            by_column[0],
-            f"does not go with {by_row[0]}: headings stand either in rows or, in a sheet with one opening a "
-            "column, in columns.",
-        )
-    return bool(by_column)
-
-
-def _lines(keys: Keys, given: Given, turned: bool) -> dict[str, Any]:
-    """Where headings and data stand: row numbers, or column letters where the sheet is turned."""
-    line = "column" if turned else "row"
-    number = keys.letters if turned else keys.number
-    header = given.get(f"header_{line}", "A" if turned else 1)
-    rows = header if isinstance(header, list) else [header]
-    if not 1 <= len(rows) <= 5:
-        keys.refuse(f"header_{line}", "expected one to five of them.")
-    skip = given.get(f"skip_{line}s", [])
-    if not isinstance(skip, list):
-        keys.refuse(f"skip_{line}s", "expected a list.")
-    headings = [number(f"header_{line}", one) for one in rows]
-    if headings != sorted(set(headings)):
-        keys.refuse(f"header_{line}", "expected them in rising order.")
-    first, last = (
-        number(key, given[key]) if key in given else 0 for key in (f"first_{line}", f"last_{line}")
-    )
-    if first and first <= headings[-1]:
-        keys.refuse(f"first_{line}", f"expected it beyond header_{line}.")
-    return {
-        "header": tuple(headings),
-        "first": first,
-        "last": last,
-        "skip": tuple(number(f"skip_{line}s", one) for one in skip),
+            _refuse(name, key, f"no key of a mapping. {did_you_mean(key, KEYS)} Known: {', '.join(KEYS)}.")
+    if found.get("mapping") != VERSION or isinstance(found["mapping"], bool):
+        _refuse(name, "mapping", f"expected the line mapping = {VERSION}, the version of this layout.")
+    texts = _texts(name, found)
+    given = _given(name, "given", found.get("given", {}))
+    for key in OF_ONE_FILE:
+        if key in given:
+            advice = f'Write it for each file: [files."NAME"] {key} = "..."'
+            _refuse(name, f"given.{key}", f"another sheet is of another opening. {advice}")
+    files = {
+        file: _given(name, f"files.{file}", said) for file, said in _section(name, found, "files").items()
     }
+    chosen = {key: _choice(name, found, key, choices) for key, choices in CHOICES.items()}
+    still = [key for key, value in {**chosen, **given, **texts}.items() if value == OPEN]
+    still += [
+        f"{key} of {file}" for file, said in files.items() for key, value in said.items() if value == OPEN
+    ]
+    return data.Mapping(
+        name=name,
+        table=chosen["table"] or "readings",
+        sheets=_list(name, found, "sheets"),
+        decimal=chosen["decimal"],  # type: ignore[arg-type]
+        date_order=chosen["date_order"],  # type: ignore[arg-type]
+        loose=chosen["loose"],
+        given=given,
+        files=files,
+        texts=texts,
+        marks=_list(name, found, "marks"),
+        unanswered=tuple(still),
+    )
 
 
-def _values(keys: Keys, given: Given) -> Iterator[Values]:
-    found = given.get("values", [])
-    if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
-        keys.refuse("values", "expected sections [[values]], one for each kind of column.")
-    for number, one in enumerate(found, start=1):
-        constants = keys.strings(one, f"values {number}", numbers=True)
-        heading = constants.pop("heading", "")
-        if not heading:
-            keys.refuse(f"values {number}", "heading is missing or empty.")
-        yield Values(heading, constants)
+def _refuse(name: str, key: str, text: str) -> NoReturn:
+    raise WrongUse(f"{name}: {visible(key)}: {text}")
 
 
-def _block(keys: Keys, given: Given, turned: bool) -> Block | None:
-    if "block" not in given:
-        return None
-    found = dict(keys.section(given, "block"))
-    title, line = found.pop("title", ""), "row" if turned else "column"
-    at = found.pop(line, 1 if turned else "A")
-    if found:
-        keys.refuse(f"block.{next(iter(found))}", f"no key of a block. Known: title, {line}.")
-    if not isinstance(title, str) or not title.strip():
-        keys.refuse("block.title", 'expected the text over a block, such as "Main bearing {position}".')
-    number = keys.number if turned else keys.letters
-    return Block(title.strip(), number(f"block.{line}", at))
+def _choice(name: str, found: dict[str, Any], key: str, choices: tuple[str, ...]) -> str:
+    value = found.get(key, "")
+    if not isinstance(value, str) or value not in ("", *choices):
+        _refuse(
+            name, key, f"found {visible(repr(value))}; expected {one_of([repr(one) for one in choices])}."
+        )
+    return value
+
+
+def _list(name: str, found: dict[str, Any], key: str) -> tuple[str, ...]:
+    value = found.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        _refuse(name, key, 'expected a list of texts, such as ["-", "n/a"].')
+    return tuple(value)
+
+
+def _section(name: str, found: dict[str, Any], key: str) -> dict[str, Any]:
+    value = found.get(key, {})
+    if not isinstance(value, dict):
+        _refuse(name, key, f"expected a section, [{key}].")
+    return value
+
+
+def _given(name: str, where: str, found: Any) -> dict[str, str]:
+    if not isinstance(found, dict):
+        _refuse(name, where, f"expected a section, [{where}].")
+    for key in found:
+        if key not in GIVEN:
+            _refuse(name, f"{where}.{key}", f"no column that can be given. {did_you_mean(key, GIVEN)}")
+    return {key: _text(name, f"{where}.{key}", value) for key, value in found.items()}
+
+
+def _text(name: str, key: str, value: Any) -> str:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return f"{value:.12g}"
+    if hasattr(value, "isoformat"):
+        return str(value.isoformat())
+    if not isinstance(value, str):
+        _refuse(name, key, f"found {visible(repr(value))}; expected a text in quotes, a number or a date.")
+    return value.strip()
+
+
+def _texts(name: str, found: dict[str, Any]) -> dict[str, str]:
+    texts = {key: _text(name, f"texts.{key}", value) for key, value in _section(name, found, "texts").items()}
+    for text, ours in texts.items():
+        for brace in names_in(text):
+            if brace not in SHAPES or names_in(text).count(brace) > 1:
+                _refuse(name, text, f"in braces stand {one_of(SHAPES)}, each once.")
+        meaning = meaning_of_words(ours.split())
+        if ours != OPEN and not meaning.known:
+            strange = " ".join(meaning.rest) or "nothing said"
+            advice = 'expected words of the readings table, such as "main lower", "wall mm", "counter_h" or "nothing"'
+            _refuse(name, f'texts."{text}"', f"found {visible(strange)}; {advice}.")
+    return texts
+
+
+def written(mapping: data.Mapping, comments: Mapping[str, str], head: Iterable[str]) -> str:
+    """The mapping as TOML; `comments` by key stand in the lines above."""
+    lines = [*(f"# {one}" for one in head), f"mapping = {VERSION}"]
+
+    def line(key: str, value: str) -> Iterable[str]:
+        if value == OPEN and key in comments:
+            yield f"# {comments[key]}"
+        yield f"{key if re.fullmatch('[a-z_]+', key) else quoted(key)} = {quoted(value)}"
+
+    for key in CHOICES:
+        value = str(getattr(mapping, key))
+        if value and not (key == "table" and value == "readings"):
+            lines += line(key, value)
+    for key in ("sheets", "marks"):
+        if getattr(mapping, key):
+            lines.append(f"{key} = [{', '.join(map(quoted, getattr(mapping, key)))}]")
+    if mapping.given:
+        lines += [
+            "",
+            "[given]  # where the sheet does not say it; holds for every sheet read by this mapping",
+        ]
+        lines += [one for key, value in mapping.given.items() for one in line(key, value)]
+    for file, said in mapping.files.items():
+        lines += ["", f"[files.{quoted(file)}]"]
+        lines += [one for key, value in said.items() for one in line(key, value)]
+    lines += ["", "[texts]  # text in the sheet = what it means, in words of the readings table"]
+    ordered = sorted(mapping.texts.items(), key=lambda item: item[1] != OPEN)
+    lines += [one for key, value in ordered for one in line(key, value)]
+    return "\n".join(lines) + "\n"
+
+
+_ORDINARY = re.compile(r"[\x20-\x7e\u00a0-\ud7ff\ue000-\uffff]*")
+
+
+def quoted(text: str) -> str:
+    """A text as TOML writes it.
+
+    >>> quoted('a "b"')
+    '"a \\\\"b\\\\""'
+    """
+    if _ORDINARY.fullmatch(text):
+        return json.dumps(text, ensure_ascii=False)
+    signs = (
+        sign if _ORDINARY.fullmatch(sign) and sign not in '"\\' else f"\\U{ord(sign):08x}" for sign in text
+    )
+    return f'"{"".join(signs)}"'
