@@ -15,7 +15,7 @@ from sklearn.model_selection import KFold, cross_val_predict
 from sklearn.utils import estimator_checks
 
 import wearcast
-from wearcast.estimators import PooledWear
+from wearcast.estimators import PooledWear, StrainedFit
 from wearcast.wear.crossing import QUANTILES, hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.coefficients import coefficients
@@ -147,7 +147,7 @@ def test_hours_to_limit_are_those_of_the_core(case) -> None:
     np.testing.assert_allclose(found.iloc[:, :7], made.hours_kh * 1000, equal_nan=True)
     np.testing.assert_allclose(found["chance_now"], made.curve[:, 0])
     later = fitted.hours_to_limit(dict.fromkeys(fitted.fleet_.shell_keys, 60000.0))
-    assert (later["hours_p50"] < found["hours_p50"]).mean() > 0.8
+    assert (later["hours_to_limit_p50"] < found["hours_to_limit_p50"]).mean() > 0.8
     with pytest.raises(ValueError, match="no hours for"):
         fitted.hours_to_limit({fitted.fleet_.shell_keys[0]: 60_000.0})
     with pytest.raises(ValueError, match="limit is None"):
@@ -308,3 +308,17 @@ def test_manners_of_an_estimator(name) -> None:
 )
 def test_manners_of_a_fit(name) -> None:
     getattr(estimator_checks, name)("FromArrays", FromArrays())
+
+
+def test_slips_that_strain_the_fit_are_named_and_a_sound_fleet_names_none(case) -> None:
+    """Micrometres typed under mm, and a digit slipped: the fit says which rows, in words."""
+    _, frame, _, _, fitted, _ = case
+    assert len(fitted.strained) == 0
+    gross = frame.assign(wear_um=frame["wear_um"].where(frame.index != 7, -7_974_000.0))
+    with pytest.warns(StrainedFit, match="row 7: wear of -7974000 µm, 159480 times the allowance"):
+        found = PooledWear(**CORE).fit(gross)
+    assert found.strained.index[0] == 7
+    slipped = frame.assign(wear_um=frame["wear_um"] + 100.0 * (frame.index == 5))
+    with pytest.warns(StrainedFit, match="row 5: wear of"):
+        found = PooledWear(**CORE).fit(slipped)
+    assert found.strained.index[0] == 5

@@ -13,9 +13,10 @@ from wearcast.version import __version__
 
 if TYPE_CHECKING:
     from wearcast.backtesting.run import Backtest, backtest
-    from wearcast.decide.compare import compare
-    from wearcast.decide.order import order
-    from wearcast.decide.plan import plan
+    from wearcast.decide.compare import Comparison, compare
+    from wearcast.decide.order import Order, order
+    from wearcast.decide.plan import Plan, plan
+    from wearcast.decide.what_if import ChangedLimit, MovedWindow, UseOf, WhatIf
     from wearcast.errors import InputRefused, OutputFailed, WearcastError, WrongUse
     from wearcast.estimators import OwnLine, PooledWear
     from wearcast.forecasting.run import Forecast, forecast
@@ -26,15 +27,22 @@ if TYPE_CHECKING:
 
 _HOME = {
     "Backtest": "wearcast.backtesting.run",
+    "ChangedLimit": "wearcast.decide.what_if",
+    "Comparison": "wearcast.decide.compare",
     "Forecast": "wearcast.forecasting.run",
     "InputRefused": "wearcast.errors",
+    "MovedWindow": "wearcast.decide.what_if",
+    "Order": "wearcast.decide.order",
     "OutputFailed": "wearcast.errors",
     "OwnLine": "wearcast.estimators",
+    "Plan": "wearcast.decide.plan",
     "PooledWear": "wearcast.estimators",
     "Query": "wearcast.queries",
     "RecordSet": "wearcast.records.records",
     "Settings": "wearcast.settings",
+    "UseOf": "wearcast.decide.what_if",
     "WearcastError": "wearcast.errors",
+    "WhatIf": "wearcast.decide.what_if",
     "WrongUse": "wearcast.errors",
     "backtest": "wearcast.backtesting.run",
     "compare": "wearcast.decide.compare",
@@ -47,15 +55,22 @@ _HOME = {
 
 __all__ = [
     "Backtest",
+    "ChangedLimit",
+    "Comparison",
     "Forecast",
     "InputRefused",
+    "MovedWindow",
+    "Order",
     "OutputFailed",
     "OwnLine",
+    "Plan",
     "PooledWear",
     "Query",
     "RecordSet",
     "Settings",
+    "UseOf",
     "WearcastError",
+    "WhatIf",
     "WrongUse",
     "__version__",
     "backtest",
@@ -73,3 +88,8 @@ def __getattr__(name: str) -> Any:
     if name in _HOME:
         return getattr(import_module(_HOME[name]), name)
     raise AttributeError(f"module 'wearcast' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """What there is, imported or not: for completion and `help`."""
+    return sorted({*globals(), *__all__})

@@ -6,11 +6,14 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wearcast.clock import day_of
+from wearcast.errors import WrongUse
+
 if TYPE_CHECKING:
     from wearcast.records.records import RecordSet
 
 
-def read(source: str | Path, run_date: date | None = None) -> RecordSet:
+def read(source: str | Path, run_date: date | str | None = None) -> RecordSet:
     """A record set from a folder of CSV files, an .xlsx workbook, a `.book` file or a `postgresql://` URL.
 
     Parameters
@@ -18,7 +21,7 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
     source : str or Path
         The folder, the workbook, or the record book by its file or URL. A password is best kept out of the URL, in
         the environment or in `.pgpass`.
-    run_date : date, optional
+    run_date : date or str, optional
         Nothing may be dated after it; today (or ``SOURCE_DATE_EPOCH``) if left out.
 
     Returns
@@ -34,6 +37,9 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
     """
     from wearcast.book.address import is_book
 
+    if not isinstance(source, str | Path):
+        raise WrongUse(f"{type(source).__name__} is no place to read records from; give a path or a URL.")
+    run_date = None if run_date is None else day_of(run_date)
     if is_book(source):
         from wearcast.book.read import read as read_book
 
@@ -41,6 +47,27 @@ def read(source: str | Path, run_date: date | None = None) -> RecordSet:
     from wearcast.records.read import read as read_records
 
     return read_records(source, run_date)
+
+
+def records_from(records: RecordSet | str | Path) -> RecordSet:
+    """A record set as it is, or read from where it lies.
+
+    Parameters
+    ----------
+    records : RecordSet, str or Path
+
+    Returns
+    -------
+    RecordSet
+
+    Raises
+    ------
+    WrongUse
+        If it is neither a record set nor a place to read one from.
+    """
+    from wearcast.records.records import RecordSet
+
+    return records if isinstance(records, RecordSet) else read(records)
 
 
 def original_files(source: str | Path) -> dict[str, bytes]:

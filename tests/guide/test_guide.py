@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import sys
 from pathlib import Path
@@ -92,6 +93,22 @@ def test_links_to_pages_lead_somewhere() -> None:
     text = "\n".join(one.text for one in pages()) + readme
     for name in re.findall(r"wearcast guide ([a-z]+)\b", text):
         assert name in ORDER, name
+
+
+def test_the_notebook_page_runs_as_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every cell in turn; what a cell ends with is shown as a notebook shows it."""
+    monkeypatch.chdir(ROOT)
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1795600000")
+    names: dict[str, object] = {}
+    shown = 0
+    for cell in blocks(page("notebook").text, "python"):
+        *before, last = ast.parse(cell).body
+        exec(compile(ast.Module(before, []), "notebook.md", "exec"), names)
+        if isinstance(last, ast.Expr):
+            value = eval(compile(ast.Expression(last.value), "notebook.md", "eval"), names)
+            assert getattr(value, "_repr_html_", lambda: repr(value))()  # noqa: B023
+            shown += 1
+    assert shown >= 5
 
 
 def test_toml_shown_is_read(tmp_path: Path) -> None:

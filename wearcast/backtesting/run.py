@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,7 @@ from wearcast.forecasting.run import Forecast, forecast
 from wearcast.lives.history import History
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.shown import Shown
 from wearcast.units import H_PER_KH
 
 Floats = NDArray[np.float64]
@@ -31,8 +33,8 @@ SEED = 20261125
 """Of the random part of the PIT of rounded readings."""
 
 
-@dataclass(frozen=True, eq=False)
-class Backtest:
+@dataclass(frozen=True, eq=False, repr=False)
+class Backtest(Shown):
     """What the forecast would have said of readings that have come since, and how far it was right.
 
     Attributes
@@ -55,9 +57,19 @@ class Backtest:
     summary: pd.DataFrame
     not_scored: int
 
+    def headline(self) -> str:
+        """How many readings were hidden and forecast."""
+        said = int((self.table["run"] == 1).sum())
+        return f"Backtest: {said} last readings hidden and forecast from what came before"
+
+    def glance(self) -> pd.DataFrame:
+        """The figures over everything."""
+        summary = self.summary
+        return summary[summary["of"] == "all"]
+
 
 def backtest(
-    records: RecordSet, settings: Settings | None = None, leave_out_faulty: bool = False
+    records: RecordSet | str | Path, settings: Settings | None = None, leave_out_faulty: bool = False
 ) -> Backtest:
     """Hide each shell's last reading, and its last two openings, and forecast them from what came before.
 
@@ -67,12 +79,16 @@ def backtest(
 
     Parameters
     ----------
-    records : RecordSet
-        From `wearcast.read`.
+    records : RecordSet or path
+        From `wearcast.read`, or where it lies.
     settings : Settings, optional
         Priors and thresholds; the defaults otherwise.
     leave_out_faulty : bool
         Go on without the rows that cannot be used.
+
+    Returns
+    -------
+    Backtest
 
     Raises
     ------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ from wearcast.forecasting.classes import ClassKey
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.shown import Shown
+from wearcast.sources import records_from
 from wearcast.units import H_PER_KH
 from wearcast.wear.pooled.rate_effects import RateEffects
 
@@ -56,8 +59,8 @@ class ClassComparison:
     slopes: dict[str, SlopesTest]
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Shown):
     """All classes side by side.
 
     Attributes
@@ -82,6 +85,25 @@ class Comparison:
         """Places named, surest first."""
         return tuple(sorted((row for row in self.rows if row.out_of_line), key=lambda row: row.p_holm))
 
+    def headline(self) -> str:
+        """How many places were compared, and how many stand out of line."""
+        compared = sum(not row.not_comparable for row in self.rows)
+        return f"Comparison of {compared} places: {len(self.out_of_line)} out of line"
+
+    def glance(self) -> pd.DataFrame:
+        """The fastest of each position first."""
+        shown = [
+            "vessel",
+            "engine",
+            "bearing",
+            "position",
+            "half",
+            "wear_rate_um_per_kh",
+            "rank",
+            "out_of_line",
+        ]
+        return self.table[shown].sort_values("wear_rate_um_per_kh", ascending=False)
+
     @property
     def table(self) -> pd.DataFrame:
         """One row a place with a shell in service."""
@@ -89,7 +111,7 @@ class Comparison:
 
 
 def compare(
-    records: RecordSet,
+    records: RecordSet | str | Path,
     settings: Settings | None = None,
     what_if: WhatIf | None = None,
     leave_out_faulty: bool = False,
@@ -98,17 +120,22 @@ def compare(
 
     Parameters
     ----------
-    records : RecordSet
-        From `wearcast.read`.
+    records : RecordSet or path
+        From `wearcast.read`, or where it lies.
     settings : Settings, optional
     what_if : WhatIf, optional
         Changes to try; the result then holds both cases.
+
+    Returns
+    -------
+    Comparison
 
     Raises
     ------
     InputRefused
         If the record set holds rows that cannot be used.
     """
+    records = records_from(records)
     stand = take_stand(records, None, settings, leave_out_faulty)
     made = compare_at(stand)
     if what_if is None or not what_if.any:

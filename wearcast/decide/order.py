@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,8 @@ from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.shown import Shown
+from wearcast.sources import records_from
 
 Floats = NDArray[np.float64]
 
@@ -23,8 +26,8 @@ REVIEW_DAYS = 365.0
 """How long after an order the next one is thought about [days] (judgement)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Order:
+@dataclass(frozen=True, eq=False, repr=False)
+class Order(Shown):
     """What to order, and what stands behind it.
 
     Attributes
@@ -44,6 +47,26 @@ class Order:
     what_if: WhatIf | None = None
     as_given: Order | None = None
 
+    def headline(self) -> str:
+        """How many parts are ordered, at which service."""
+        parts = int((self.table["order_quantity"] > 0).sum())
+        return f"Order: {parts} of {len(self.lines)} parts to order at a service of {self.service:g}"
+
+    def glance(self) -> pd.DataFrame:
+        """What to order and by when."""
+        return self.table[
+            [
+                "engine_type",
+                "bearing",
+                "half",
+                "shell_size",
+                "needed_p50",
+                "needed_p95",
+                "order_quantity",
+                "order_by",
+            ]
+        ]
+
     @property
     def table(self) -> pd.DataFrame:
         """One row a part."""
@@ -51,7 +74,7 @@ class Order:
 
 
 def order(
-    records: RecordSet,
+    records: RecordSet | str | Path,
     settings: Settings | None = None,
     review_days: float = REVIEW_DAYS,
     both_halves: bool = False,
@@ -64,8 +87,8 @@ def order(
 
     Parameters
     ----------
-    records : RecordSet
-        From `wearcast.read`.
+    records : RecordSet or path
+        From `wearcast.read`, or where it lies.
     settings : Settings, optional
         Holds the service, the chance that what is ordered suffices.
     review_days : float
@@ -75,12 +98,17 @@ def order(
     what_if : WhatIf, optional
         Changes to try; the result then holds both cases.
 
+    Returns
+    -------
+    Order
+
     Raises
     ------
     InputRefused
         If the record set holds rows that cannot be used.
     """
     settings = settings or Settings()
+    records = records_from(records)
     stand = take_stand(records, None, settings, leave_out_faulty)
     needs = joint_needs(stand, n_draws, seed)
     made = order_at(stand, settings.service, None, review_days, both_halves, needs)

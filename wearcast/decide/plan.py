@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,8 @@ from wearcast.decide.steps import EngineSteps, engine_steps, horizon_from
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.shown import Shown
+from wearcast.sources import records_from
 from wearcast.words import chance as chance_words
 from wearcast.words import stated_share
 
@@ -24,8 +27,8 @@ HORIZON_YEARS = 5.0
 """How far the plan looks [years]: a survey cycle (from memory)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Plan:
+@dataclass(frozen=True, eq=False, repr=False)
+class Plan(Shown):
     """Openings of every engine over a horizon.
 
     Attributes
@@ -56,6 +59,28 @@ class Plan:
         """One row a window, engine and shell."""
         return pd.DataFrame([values_of(row) for row in self.rows], columns=list(COLUMNS))
 
+    def headline(self) -> str:
+        """How many openings are planned, to when, at which accepted risk."""
+        return (
+            f"Plan to {self.horizon_end}: {len(self.planned)} openings at an accepted risk of {self.risk:g}, "
+            f"{len(self.warnings)} warnings"
+        )
+
+    def glance(self) -> pd.DataFrame:
+        """What is opened at which window."""
+        table = self.table
+        shown = [
+            "vessel",
+            "engine",
+            "window",
+            "bearing",
+            "position",
+            "half",
+            "quantity",
+            "p_limit_before_until",
+        ]
+        return table.loc[table["planned"], shown]
+
     @property
     def planned(self) -> tuple[Opening, ...]:
         """Openings of the plan."""
@@ -63,7 +88,7 @@ class Plan:
 
 
 def plan(
-    records: RecordSet,
+    records: RecordSet | str | Path,
     settings: Settings | None = None,
     horizon_years: float = HORIZON_YEARS,
     what_if: WhatIf | None = None,
@@ -73,13 +98,17 @@ def plan(
 
     Parameters
     ----------
-    records : RecordSet
-        From `wearcast.read`.
+    records : RecordSet or path
+        From `wearcast.read`, or where it lies.
     settings : Settings, optional
         Holds the accepted risk.
     horizon_years : float
     what_if : WhatIf, optional
         Changes to try; the result then holds both cases.
+
+    Returns
+    -------
+    Plan
 
     Raises
     ------
@@ -87,6 +116,7 @@ def plan(
         If the record set holds rows that cannot be used.
     """
     settings = settings or Settings()
+    records = records_from(records)
     stand = take_stand(records, None, settings, leave_out_faulty)
     made = plan_at(stand, settings.risk, horizon_years)
     if what_if is None or not what_if.any:

@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from wearcast.clock import day_of
 from wearcast.errors import WrongUse
 from wearcast.lives.shells import same_size
 from wearcast.quantities import QUANTITIES
@@ -35,6 +36,10 @@ class MovedWindow:
     vessel: str
     old: date
     new: date
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "old", day_of(self.old))
+        object.__setattr__(self, "new", day_of(self.new))
 
     def __str__(self) -> str:
         """The change in words."""
@@ -80,6 +85,8 @@ class WhatIf:
     limits: tuple[ChangedLimit, ...] = ()
 
     def __post_init__(self) -> None:
+        if self.as_of is not None:
+            object.__setattr__(self, "as_of", day_of(self.as_of))
         if self.lead_time_days is not None and not self.lead_time_days >= 0:
             raise WrongUse(f"what if: a lead time of {self.lead_time_days} days; expected 0 or more.")
         for use in self.hours_per_year:

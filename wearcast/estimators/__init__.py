@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from wearcast.estimators.own_line import OwnLine
-from wearcast.estimators.pooled_wear import PooledWear
+from wearcast.estimators.pooled_wear import PooledWear, StrainedFit
 
-__all__ = ["OwnLine", "PooledWear"]
+__all__ = ["OwnLine", "PooledWear", "StrainedFit"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
+from warnings import warn
 
 import numpy as np
 import pandas as pd
@@ -18,6 +19,8 @@ from wearcast.wear.crossing import QUANTILES, hours_to_limit
 from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.borrowed import borrowed
 from wearcast.wear.pooled.coefficients import coefficients
+from wearcast.wear.pooled.residuals import left_out_residuals
+from wearcast.wear.pooled.screening import Screens
 from wearcast.wear.priors import Priors
 
 if TYPE_CHECKING:
@@ -26,6 +29,15 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from wearcast.estimators.fleet import Floats, Ints
+    from wearcast.wear.pooled import ClassReadings
+
+
+GROSS_ALLOWANCES = 3.0
+"""From so many allowances on a reading is a slip of the pen, not wear (judgement)."""
+
+
+class StrainedFit(UserWarning):
+    """Some readings are not borne out by the others, and all figures of the fit suffer."""
 
 
 class PooledWear(WearEstimator):
@@ -69,6 +81,9 @@ class PooledWear(WearEstimator):
         each engine adds to the rate.
     variances_ : DataFrame, one row a term
         variance, sd, prior_median_sd: rates in µm/kh, uneven wear in µm/√kh, all else in µm.
+    strained_ : DataFrame, one row a reading that the others do not bear out
+        wear_um, expected_um (by the other readings), score (over its standard error), why. All readings count in the
+        fit; where these are slips, leave them out and fit again.
 
     Notes
     -----
@@ -82,8 +97,8 @@ class PooledWear(WearEstimator):
     >>> fleet = PooledWear(opening="opening", limit=50.0).fit(readings)
     >>> bool(fleet.table["wear_rate_um_per_kh"].between(0.5, 2.0).all())
     True
-    >>> list(fleet.hours_to_limit().columns[:3])
-    ['hours_p05', 'hours_p10', 'hours_p25']
+    >>> list(fleet.hours_to_limit().columns[:2]), len(fleet.strained)
+    (['hours_to_limit_p05', 'hours_to_limit_p10'], 0)
     """
 
     def __init__(
@@ -150,7 +165,16 @@ class PooledWear(WearEstimator):
         wear = self._numbers(given, self.value if y is None else "y")
         fleet, series = self._fleet(frame, wear)
         self.fleet_ = fleet
-        self.estimate_ = estimate(fleet.readings, self.priors or Priors())
+        with np.errstate(all="ignore"):  # what strains the fit is said in words below
+            self.estimate_ = estimate(fleet.readings, self.priors or Priors())
+            self.strained_ = self._strained(frame, fleet.readings)
+        if len(self.strained_):
+            warn(
+                f"{len(self.strained_)} readings strain the fit, first row {self.strained_.index[0]}: "
+                f"{self.strained_['why'].iloc[0]}. See `strained`; leave slips out and fit again.",
+                StrainedFit,
+                stacklevel=2,
+            )
         self.feature_names_in_ = np.asarray(frame.columns, dtype=object)
         self.n_features_in_ = frame.shape[1]
         self._set_tables(series)
@@ -208,7 +232,8 @@ class PooledWear(WearEstimator):
         Returns
         -------
         DataFrame, one row a shell
-            hours_p05 … hours_p95 [h], NaN beyond 200 000 h; ``chance_now``, that it stands there already.
+            hours_to_limit_p05 … hours_to_limit_p95 [h], NaN beyond 200 000 h; ``chance_now``, that it stands
+            there already.
 
         Raises
         ------
@@ -227,11 +252,39 @@ class PooledWear(WearEstimator):
             now_kh = np.asarray(hours, dtype=np.float64) / H_PER_KH
             readings = replace(readings, shell_tau_now_kh=now_kh)
         made = hours_to_limit(posterior(readings, self.estimate_), QUANTILES)
-        columns = [f"hours_p{100 * p:02.0f}" for p in QUANTILES]
+        columns = [f"hours_to_limit_p{100 * p:02.0f}" for p in QUANTILES]
         index = fleet.shell_keys[made.shell]
         return pd.DataFrame(made.hours_kh * H_PER_KH, index=index, columns=columns).assign(
             chance_now=made.curve[:, 0]
         )
+
+    @property
+    def strained(self) -> pd.DataFrame:
+        """Readings that the others do not bear out, the largest first."""
+        check_is_fitted(self)
+        return self.strained_
+
+    def _strained(self, frame: pd.DataFrame, readings: ClassReadings) -> pd.DataFrame:
+        residual_um, score = left_out_residuals(readings, self.estimate_)
+        size = np.abs(readings.z_um) / readings.allowance_um
+        gross = size > GROSS_ALLOWANCES
+        found = pd.DataFrame(
+            {"wear_um": readings.z_um, "expected_um": readings.z_um - residual_um, "score": score},
+            index=frame.index,
+        )
+        found = found.assign(
+            why=[
+                f"wear of {wear:.0f} µm, {allowances:.0f} times the allowance"
+                if far
+                else f"wear of {wear:.1f} µm where the others lead to {wear - residual:.1f} µm"
+                for wear, allowances, far, residual in zip(
+                    readings.z_um, size, gross, residual_um, strict=True
+                )
+            ]
+        )
+        order = np.argsort(-np.abs(residual_um), kind="stable")
+        odd = gross | (np.abs(score) > Screens().reading)
+        return found.iloc[order[odd[order]]]
 
     def _columns(self) -> dict[str, str | None]:
         return {

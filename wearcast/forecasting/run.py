@@ -6,15 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.clock import day_of
 from wearcast.companions.walls_clearance import Disagreement, places_that_disagree
 from wearcast.doubts.doubt import Doubts, doubt
 from wearcast.forecasting.classes import wear_classes
 from wearcast.forecasting.facts import LifeFacts
+from wearcast.forecasting.looks import ForecastLooks
 from wearcast.forecasting.model_queries import model_queries
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
 from wearcast.forecasting.solved import ClassForecast, screened_class, solved
@@ -26,10 +29,11 @@ from wearcast.lives.shells import Place
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
+from wearcast.sources import records_from
 
 
-@dataclass(frozen=True, eq=False)
-class Forecast:
+@dataclass(frozen=True, eq=False, repr=False)
+class Forecast(ForecastLooks):
     """A forecast and all it rests on; each part is worked out when first asked for, and kept.
 
     Attributes
@@ -135,8 +139,8 @@ class Forecast:
 
 
 def forecast(
-    records: RecordSet,
-    as_of: date | None = None,
+    records: RecordSet | str | Path,
+    as_of: date | str | None = None,
     settings: Settings | None = None,
     leave_out_faulty: bool = False,
 ) -> Forecast:
@@ -144,22 +148,30 @@ def forecast(
 
     Parameters
     ----------
-    records : RecordSet
-        From `wearcast.read`.
-    as_of : date, optional
+    records : RecordSet or path
+        From `wearcast.read`, or where it lies.
+    as_of : date or str, optional
         Stand every engine at this date and use only rows up to it.
     settings : Settings, optional
         Priors and thresholds; the defaults otherwise.
     leave_out_faulty : bool
         Go on without the rows that cannot be used.
 
+    Returns
+    -------
+    Forecast
+        Worked out as its parts are asked for.
+
     Raises
     ------
     InputRefused
         If the record set holds rows that cannot be used.
+    WrongUse
+        If the records are nowhere to be read, or the date is none.
     """
     settings = settings or Settings()
-    history = build(records, as_of, leave_out_faulty)
+    as_of = None if as_of is None else day_of(as_of)
+    history = build(records_from(records), as_of, leave_out_faulty)
     doubts = doubt(history)
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
     classes = tuple(

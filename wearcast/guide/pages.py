@@ -17,6 +17,7 @@ ORDER = (
     "traps",
     "book",
     "evidence",
+    "notebook",
     "trust",
     "messages",
     "glossary",

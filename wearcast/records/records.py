@@ -10,6 +10,7 @@ import pandas as pd
 
 from wearcast.queries import Query
 from wearcast.records.came_from import CameFrom
+from wearcast.shown import Shown
 
 
 @dataclass(frozen=True)
@@ -20,8 +21,8 @@ class InputFile:
     sha256: str
 
 
-@dataclass(frozen=True)
-class RecordSet:
+@dataclass(frozen=True, repr=False)
+class RecordSet(Shown):
     """A record set as read.
 
     Attributes
@@ -54,6 +55,15 @@ class RecordSet:
     run_date: date
     book_digest: str = ""
     origins: Mapping[str, CameFrom] = field(default_factory=dict, repr=False)
+
+    def headline(self) -> str:
+        """Where it came from, how many rows each table has, and how many were refused."""
+        rows = ", ".join(f"{len(table)} {name}" for name, table in self.tables.items() if len(table))
+        return f"RecordSet of {self.source}: {rows}; {len(self.faults)} rows refused"
+
+    def glance(self) -> pd.DataFrame:
+        """How many rows each table has."""
+        return pd.DataFrame({"table": list(self.tables), "rows": [len(one) for one in self.tables.values()]})
 
     def told(self, queries: Iterable[Query]) -> tuple[Query, ...]:
         """The queries, those about rows of a record book with the file, sheet and row they came from."""

@@ -85,6 +85,30 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
     )
 
 
+def drawing_alone(svg: str) -> str:
+    """A drawing outside a page, with the page's inks on light paper and line styles, kept to itself.
+
+    Parameters
+    ----------
+    svg : str
+        As a page holds it.
+
+    Returns
+    -------
+    str
+        HTML for a notebook's cell.
+    """
+    rules = "\n".join(
+        f".drawn-alone {line}" for line in _asset("sheet.css").splitlines() if line.startswith("svg")
+    )
+    colours = " ".join(f"--{ink.name}: {ink.light};" for ink in inks.ALL)
+    pattern = _environment().get_template("parts.html.j2").make_module().inked()  # type: ignore[attr-defined]
+    return (
+        f'<div class="drawn-alone" style="{colours} background: {inks.PAPER.light}"><style>{rules}</style>'
+        f"{pattern}{svg}</div>"
+    )
+
+
 def page_heads(sheet: EngineSheet | IndexSheet) -> str:
     """What every printed page says above and below: what it is of, as of when, and made by what."""
     facts = {fact.label: fact.text for fact in (*sheet.background.made, *sheet.facts)}

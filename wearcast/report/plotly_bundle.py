@@ -12,7 +12,9 @@ from base64 import b64encode
 from functools import cache
 from importlib.resources import files
 
-PACKAGE = "plotly.js-basic-dist-min"
+VERSION = "4.1.1"
+"""The plotly.js in the assets: its own choice, whatever Python package `plotly` a user has."""
+
 BUNDLE = "plotly-basic.min.js.gz"
 LICENCE = "plotly-basic.licence.txt"
 
