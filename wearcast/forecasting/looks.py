@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from wearcast.forecasting.own_look import OwnLook, own_looks
 from wearcast.shown import Shown
@@ -11,7 +11,8 @@ from wearcast.shown import Shown
 if TYPE_CHECKING:
     import pandas as pd
 
-    from wearcast.forecasting.run import Forecast
+    from wearcast.forecasting.own import OwnForecasts
+    from wearcast.lives.history import History
 
 
 class ForecastLooks(Shown):
@@ -21,11 +22,14 @@ class ForecastLooks(Shown):
     fetched by name when asked for.
     """
 
-    if TYPE_CHECKING:
+    if TYPE_CHECKING:  # what the forecast brings
 
         @property
-        def table(self) -> pd.DataFrame:  # noqa: D102  (the forecast has it)
-            ...
+        def history(self) -> History: ...  # noqa: D102
+        @property
+        def table(self) -> pd.DataFrame: ...  # noqa: D102
+        @property
+        def own(self) -> OwnForecasts: ...  # noqa: D102
 
     def headline(self) -> str:
         """How many shells of how many engines, as of when, and the earliest date."""
@@ -102,5 +106,4 @@ class ForecastLooks(Shown):
         tuple of OwnLook
             Of shells in service with three readings and more in their line.
         """
-        made = cast("Forecast", self)
-        return tuple(own_looks(made.history, made.own, (vessel, engine)))
+        return tuple(own_looks(self.history, self.own, (vessel, engine)))
