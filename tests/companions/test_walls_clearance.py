@@ -21,7 +21,7 @@ def compared(history):
 
 
 def disagreeing(history):
-    return places_that_disagree(history, np.ones(len(history.readings), dtype=bool))
+    return places_that_disagree(history, np.ones(len(history.readings), dtype=bool), 3.0)
 
 
 def test_the_identity_on_an_undersize_journal(history_of, opening) -> None:
@@ -143,7 +143,7 @@ def test_readings_that_do_not_count_are_not_compared(history_of, opening) -> Non
     history = history_of(rows)
     counted = (history.readings["quantity"] != "clearance").to_numpy()
     assert not len(compare_walls_with_clearance(history, counted))
-    assert places_that_disagree(history, counted) == {}
+    assert places_that_disagree(history, counted, 3.0) == {}
 
 
 def test_assumed_parts_are_said_not_to_be_independent(history_of, opening) -> None:

@@ -66,15 +66,16 @@ def _show_class(one: ClassComparison, out: Console) -> None:
     from wearcast.cli.decisions import plain_table, say
     from wearcast.cli.show import show_padded
     from wearcast.decide.sections import place_row, slopes_in_words
+    from wearcast.lives.shells import engine_key
 
-    engines = list(dict.fromkeys((row.vessel, row.engine) for row in one.rows))
+    engines = list(dict.fromkeys(engine_key(row) for row in one.rows))
     table = plain_table(str(one.key))
     table.add_column("position", no_wrap=True)
     for vessel, engine in engines:
         table.add_column(f"{vessel} {engine}", no_wrap=True)
     table.add_column("equal\nslopes p", justify="right", no_wrap=True)
     for position in dict.fromkeys(row.position for row in one.rows):
-        cells = {(row.vessel, row.engine): row for row in one.rows if row.position == position}
+        cells = {engine_key(row): row for row in one.rows if row.position == position}
         worded = {engine: place_row(row) for engine, row in cells.items()}
         table.add_row(
             position,
@@ -86,7 +87,7 @@ def _show_class(one: ClassComparison, out: Console) -> None:
             ),
             slopes_in_words(one, position),
         )
-    effects = {(effect.vessel, effect.engine): effect for effect in one.engines}
+    effects = {engine_key(effect): effect for effect in one.engines}
     shown = [effects.get(engine) for engine in engines]
     table.add_row(
         "engine\nadds",

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
-from wearcast.lives.shells import Place, same_size
+from wearcast.lives.shells import Place, bearing_key, same_size
 from wearcast.units import H_PER_KH, UM_PER_MM
 
 PLACE = ["vessel", "engine", "bearing", "position"]
@@ -23,7 +23,7 @@ JOURNAL_WEAR_UM_PER_KH = 0.2
 
 def place_key(place: Place) -> tuple[str, str, str, str]:
     """Vessel, engine, bearing and position."""
-    return place.vessel, place.engine, place.bearing, place.position
+    return bearing_key(place)
 
 
 def groundings(history: History, frame: pd.DataFrame) -> NDArray[np.int64]:

@@ -23,7 +23,7 @@ from wearcast.quantities import CROWN_POINTS
 from wearcast.units import H_PER_KH, UM_PER_MM
 from wearcast.wear.own_line import fit_lines
 
-BEYOND_U = 2.0
+CLEAR_FROM_U = 2.0
 """From how many standard uncertainties a sign is read (judgement)."""
 
 FAST_SHARE = 1.5
@@ -116,10 +116,10 @@ def _one_engine(
         beside = [row for row in throws if main in (row.main_before, row.main_after)]
         vertical_mm = float(np.mean([row.vertical_mm for row in beside]))
         u_mm = float(np.sqrt(np.sum([row.vertical_u_um**2 for row in beside]))) / len(beside) / UM_PER_MM
-        height = _height([row.vertical_mm for row in beside], vertical_mm, max(BEYOND_U * u_mm, ordinary))
+        height = _height([row.vertical_mm for row in beside], vertical_mm, max(CLEAR_FROM_U * u_mm, ordinary))
         names = tuple(str(row.position) for row in beside)
         rate, rate_u = mine[main]
-        clear = BEYOND_U * rate_u if np.isfinite(rate_u) else np.inf
+        clear = CLEAR_FROM_U * rate_u if np.isfinite(rate_u) else np.inf
         fast = rate > FAST_SHARE * typical and rate - typical > clear
         overloaded = height == "high" and bool(fast)
         found.append(

@@ -24,9 +24,6 @@ from wearcast.lives.history import History
 from wearcast.lives.shells import Place
 from wearcast.units import H_PER_KH, UM_PER_MM
 
-BEYOND_U = 3.0
-"""From how many standard uncertainties walls and clearance disagree."""
-
 MEDIAN_U = 1.2533
 """Uncertainty of a median over that of a mean of normal readings, √(π/2); used for three or more."""
 
@@ -158,7 +155,7 @@ def _growth(
 
 
 def places_that_disagree(
-    history: History, counted: NDArray[np.bool_], beyond_u: float = BEYOND_U
+    history: History, counted: NDArray[np.bool_], beyond_u: float
 ) -> dict[Place, Disagreement]:
     """Places where walls and clearance, last read together on the shells now in service, disagree.
 

@@ -9,6 +9,7 @@ from wearcast.decide.order_lines import OrderLine
 from wearcast.decide.parts import PAIR, Part, Taker
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.lives.shells import bearing_key, engine_key
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import chance as chance_words
 
@@ -151,7 +152,7 @@ def _clearances(stand: Stand, line: OrderLine) -> list[str]:
         if row.values["quantity"] == "clearance"
     }
     for taker in line.takers:
-        found = early.get((taker.vessel, taker.engine, taker.bearing, taker.position))
+        found = early.get(bearing_key(taker))
         if found is None or found["date_p10"] is None or line.covered_until is None:
             continue
         if found["date_p10"] <= line.covered_until:
@@ -162,7 +163,7 @@ def _clearances(stand: Stand, line: OrderLine) -> list[str]:
 
 
 def _undated(stand: Stand, line: OrderLine) -> list[str]:
-    engines = {(taker.vessel, taker.engine) for taker in line.takers}
+    engines = {engine_key(taker) for taker in line.takers}
     return [
         f"{vessel} {engine}: no yearly use is known, so only what may be past its limit already is counted"
         for vessel, engine in sorted(engines)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from wearcast.frames import rows_of
 from wearcast.lives.history import History
-from wearcast.lives.shells import same_size
+from wearcast.lives.shells import bearing_key, engine_key, same_size
 from wearcast.quantities import BEARINGS, HALVES
 
 PAIR = "pair"
@@ -93,7 +93,7 @@ class Taker:
     @property
     def place(self) -> tuple[str, str, str, str]:
         """Vessel, engine, bearing and position."""
-        return self.vessel, self.engine, self.bearing, self.position
+        return bearing_key(self)
 
     def __str__(self) -> str:
         """Vessel, engine and place in words."""
@@ -156,7 +156,7 @@ def takers(history: History) -> tuple[Taker, ...]:
         if not life.in_service or index not in limited:
             continue
         at = life.place
-        place = (at.vessel, at.engine, at.bearing, at.position)
+        place = bearing_key(at)
         if life.quantity in ORDERED_BY:
             by_place.setdefault(place, {}).setdefault(at.half, []).append(index)
         elif life.quantity == "clearance":
@@ -202,7 +202,7 @@ def _taker(
 
 def _order(one: Taker, engines: dict[tuple[str, str], int]) -> tuple[object, ...]:
     number = int(one.position) if one.position.isdigit() else 10**9
-    at = engines[(one.vessel, one.engine)], BEARINGS.index(one.bearing)
+    at = engines[engine_key(one)], BEARINGS.index(one.bearing)
     return *at, number, one.position, one.half
 
 

@@ -12,6 +12,7 @@ from wearcast.decide.order import Order
 from wearcast.decide.order_lines import ORDER_NOW, OrderLine
 from wearcast.decide.plan import Plan
 from wearcast.lives.history import EngineKey
+from wearcast.lives.shells import engine_key
 from wearcast.words import chance as chance_words
 
 NO_END = "no end in sight"
@@ -95,7 +96,7 @@ def order_rows(order: Order, key: EngineKey | None = None) -> tuple[OrderRow, ..
     return tuple(
         _order_row(line, key, several)
         for line in order.lines
-        if key is None or any((taker.vessel, taker.engine) == key for taker in line.takers)
+        if key is None or any(engine_key(taker) == key for taker in line.takers)
     )
 
 
@@ -121,7 +122,7 @@ def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> Order
         driven_by=tuple(
             f"{taker} {chance_words(chance)}"
             for taker, chance in line.driving
-            if key is None or (taker.vessel, taker.engine) == key
+            if key is None or engine_key(taker) == key
         ),
         reasons=tuple(sentence(reason) for reason in line.reasons),
     )
@@ -187,7 +188,7 @@ NEIGHBOURS_FROM = 0.25
 
 def place_rows(comparison: Comparison, key: EngineKey | None = None) -> tuple[PlaceRow, ...]:
     """Places beside their sisters; of one engine, only its own."""
-    return tuple(place_row(row) for row in comparison.rows if key is None or (row.vessel, row.engine) == key)
+    return tuple(place_row(row) for row in comparison.rows if key is None or engine_key(row) == key)
 
 
 def place_row(row: CompareRow) -> PlaceRow:
@@ -196,7 +197,7 @@ def place_row(row: CompareRow) -> PlaceRow:
     middle, low, high = row.rank
     bearing = row.bearing.replace("_", " ")
     return PlaceRow(
-        key=(row.vessel, row.engine),
+        key=engine_key(row),
         position=" ".join(word for word in (bearing, row.position, row.half) if word),
         rate=f"{mean:.2f} ({lo:.2f}-{hi:.2f})",
         rank=f"{middle} ({low}-{high}) of {row.ranked}" if row.ranked else "",

@@ -23,7 +23,7 @@ def find_alignment_queries(history: History, counted: NDArray[np.bool_]) -> Foun
     for main in heights_of_mains(history, counted):
         at = _rows(history, main, counted) if main.overloaded else np.empty(0, dtype=np.intp)
         if len(at) and not sure[at].any():
-            queries.append(_query(history, main, at))
+            queries.append(_alignment_query(history, main, at))
     return Found(tuple(queries))
 
 
@@ -39,7 +39,7 @@ def _rows(history: History, main: MainHeight, counted: NDArray[np.bool_]) -> NDA
     return np.flatnonzero(mine.to_numpy() & counted)
 
 
-def _query(history: History, main: MainHeight, at: NDArray[np.intp]) -> Query:
+def _alignment_query(history: History, main: MainHeight, at: NDArray[np.intp]) -> Query:
     ask = "Compare with the maker's alignment sheet; look at this main and its neighbours together."
     made = query_of_set(history, at, "alignment_query", main.text, ask, main.vertical_mm / main.u_mm)
     return replace(made, bearing="main", position=str(main.main))

@@ -10,13 +10,10 @@ from wearcast.companions.walls_clearance import (
     compare_walls_with_clearance,
     disagreements,
 )
-from wearcast.doubts.family import Found, confirmed, query_of_set
+from wearcast.doubts.family import DOUBTED_FROM_U, Found, confirmed, query_of_set
 from wearcast.frames import row_numbers_of
 from wearcast.lives.history import History
 from wearcast.queries import Query
-
-BEYOND_U = 4.0
-"""From how many standard uncertainties one place is asked about; the statement of a forecast begins at 3."""
 
 COMMON_U = 3.0
 """The same for the middle residual of an opening: one comparison instead of one a place."""
@@ -41,9 +38,12 @@ def find_clearances_against_walls(history: History, counted: NDArray[np.bool_]) 
             if not settled[alike].any():
                 queries.append(_common_query(history, disagreements(history, table.iloc[alike], 0.0)))
             continue
-        far = here[(np.abs(in_u[here]) > BEYOND_U) & ~settled[here]]
+        far = here[(np.abs(in_u[here]) > DOUBTED_FROM_U) & ~settled[here]]
         if len(far):
-            queries += [_query(history, one) for one in disagreements(history, table.iloc[far], BEYOND_U)]
+            queries += [
+                _clearance_query(history, one)
+                for one in disagreements(history, table.iloc[far], DOUBTED_FROM_U)
+            ]
     return Found(tuple(queries))
 
 
@@ -61,7 +61,7 @@ def _common_query(history: History, places: tuple[Disagreement, ...]) -> Query:
     return query_of_set(history, at, "walls_clearance", text, ask, middle_u)
 
 
-def _query(history: History, one: Disagreement) -> Query:
+def _clearance_query(history: History, one: Disagreement) -> Query:
     causes = "; ".join(str(cause) for cause in one.causes[:3]) or "none of the usual causes comes near"
     ask = f"Usual causes, best fit first: {causes}. Measure journal, walls and clearance again."
     return query_of_set(

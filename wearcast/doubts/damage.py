@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from wearcast.companions.findings import listed_term
 from wearcast.doubts.family import Found
-from wearcast.lives.event_query import query_of_event
+from wearcast.lives.about import query_of_event
 from wearcast.lives.history import History
 from wearcast.lives.shells import Event
 from wearcast.queries import Query
@@ -24,7 +24,7 @@ def find_damage(history: History, counted: NDArray[np.bool_]) -> Found:  # noqa:
             fitted[key] = max(event.on, fitted.get(key, event.on))
     return Found(
         tuple(
-            _query(event)
+            _damage_query(event)
             for event in history.events
             if event.kind == "finding" and event.on is not None and _in_service(event, fitted)
         )
@@ -44,7 +44,7 @@ def _in_service(event: Event, fitted: dict[tuple[str, ...], date]) -> bool:
     return not known or min(known) < event.on
 
 
-def _query(event: Event) -> Query:
+def _damage_query(event: Event) -> Query:
     listed = listed_term(event.finding)
     named = f"{event.finding} ({listed.tells})" if listed else f'"{event.finding}"'
     text = f"damage noted at {event.place} on {event.on}: {named}, and no renewal is recorded since."

@@ -36,7 +36,7 @@ def find_date_mismatches(history: History, counted: NDArray[np.bool_]) -> Found:
         if not (near or _exchanged(*days) or (len(equal) and 2 * len(equal) >= len(twice))):
             continue
         repeated = second[equal]
-        queries.append(_query(history, second, days, len(repeated)))
+        queries.append(_date_query(history, second, days, len(repeated)))
         lost += repeated.tolist()
     return Found(tuple(queries), tuple(lost))
 
@@ -86,7 +86,7 @@ def _exchanged(one: pd.Timestamp, other: pd.Timestamp) -> bool:
     return one.year == other.year and (one.month, one.day) == (other.day, other.month)
 
 
-def _query(
+def _date_query(
     history: History,
     second: NDArray[np.intp],
     days: tuple[pd.Timestamp, pd.Timestamp],

@@ -16,6 +16,7 @@ from wearcast.doubts.family import Found, confirmed, query_of, query_of_set
 from wearcast.doubts.slips import what_it_could_be
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineKey, History
+from wearcast.lives.shells import engine_key
 from wearcast.queries import Query
 
 TIMES_LIMIT = 3.0
@@ -59,7 +60,7 @@ def _largest_mm(history: History, key: EngineKey) -> float:
 
 def _too_large(history: History, k: int, most: dict[EngineKey, float]) -> Query:
     row = next(rows_of(history.readings.iloc[[k]]))
-    band = most[(row.vessel, row.engine)] / TIMES_LIMIT
+    band = most[engine_key(row)] / TIMES_LIMIT
     ends = sorted(float(np.copysign(share * band, row.value_mm)) for share in (LEAST_SHARE, 1.0))
     slip = what_it_could_be(row.value_mm, ends[0], ends[1])
     text = (

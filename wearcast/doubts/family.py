@@ -8,8 +8,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.frames import rows_of
+from wearcast.lives.about import query_about
 from wearcast.lives.history import History
 from wearcast.queries import Query
+from wearcast.words import place_words
+
+DOUBTED_FROM_U = 4.0
+"""Standard uncertainties from which a reading, a gauge, a clearance or a journal is asked about (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -22,21 +28,14 @@ class Found:
 
 def query_of(row: Any, kind: str, text: str, ask: str, evidence: float, rows: tuple[int, ...] = ()) -> Query:
     """A query about one reading (a row of `History.readings`)."""
-    return Query(
+    return query_about(
+        [row],
         kind,
         text,
         ask,
-        table=row.table,
         rows=rows or (int(row.row),),
-        file=row.file,
-        sheet=row.sheet,
         column="value" if row.table == "readings" else "new_value",
         found=str(row.value_text),
-        vessel=row.vessel,
-        engine=row.engine,
-        bearing=row.bearing,
-        position=row.position,
-        half=row.half,
         evidence=round(float(evidence), 3),
     )
 
@@ -47,29 +46,14 @@ def query_of_set(
     """A query about several readings (row numbers from 0); place cells are filled where all share them."""
     rows = history.readings.iloc[at]
     rows = rows[rows["table"] == "readings"] if (rows["table"] == "readings").any() else rows
-
-    def shared(name: str) -> str:
-        values = set(rows[name].tolist())
-        return str(values.pop()) if len(values) == 1 else ""
-
-    return Query(
-        kind,
-        text,
-        ask,
-        table=shared("table"),
-        rows=tuple(sorted(int(row) for row in rows["row"])),
-        file=shared("file"),
-        sheet=shared("sheet"),
-        column="value",
-        **{name: shared(name) for name in ("vessel", "engine", "bearing", "position", "half")},
-        evidence=round(float(evidence), 3),
+    return query_about(
+        list(rows_of(rows)), kind, text, ask, column="value", evidence=round(float(evidence), 3)
     )
 
 
 def place_of(row: Any) -> str:
     """Where a reading was taken, in words: `main 3 lower, crown`."""
-    words = " ".join(w for w in (row.bearing.replace("_", " "), row.position, row.half) if w)
-    return f"{words}, {row.point.replace('_', ' ')}" if row.point else words
+    return place_words(row.bearing, row.position, row.half, row.point)
 
 
 def confirmed(history: History) -> NDArray[np.bool_]:

@@ -6,14 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.companions.uncertainty import reading_u_um
-from wearcast.doubts.family import Found, confirmed, place_of, query_of_set
+from wearcast.doubts.family import DOUBTED_FROM_U, Found, confirmed, place_of, query_of_set
 from wearcast.frames import row_numbers_of, rows_of
 from wearcast.lives.history import History
 from wearcast.queries import Query
 from wearcast.units import UM_PER_MM
-
-BEYOND_U = 4.0
-"""From how many standard uncertainties of their difference two gauges disagree (judgement)."""
 
 _KEY = ("vessel", "engine", "date", "bearing", "position", "half", "point", "quantity", "state")
 
@@ -49,19 +46,19 @@ def find_gauge_disagreements(history: History, counted: NDArray[np.bool_]) -> Fo
         apart_um = value_um[both[:, 0]] - value_um[both[:, 1]]
         in_u = apart_um / np.hypot(u_um[both[:, 0]], u_um[both[:, 1]])
         middle = float(np.median(in_u))
-        far = np.abs(in_u) > BEYOND_U
-        if not far.any() and abs(middle) <= BEYOND_U:
+        far = np.abs(in_u) > DOUBTED_FROM_U
+        if not far.any() and abs(middle) <= DOUBTED_FROM_U:
             continue
-        chosen = both if abs(middle) > BEYOND_U else both[far]
-        apart = float(np.median(apart_um if abs(middle) > BEYOND_U else apart_um[far]))
+        chosen = both if abs(middle) > DOUBTED_FROM_U else both[far]
+        apart = float(np.median(apart_um if abs(middle) > DOUBTED_FROM_U else apart_um[far]))
         evidence = float(np.max(np.abs(in_u)))
         rows = chosen.ravel()
-        queries.append(_query(history, rows, gauges, apart, evidence))
+        queries.append(_gauge_query(history, rows, gauges, apart, evidence))
         lost += [int(k) for k in rows if not sure[k]]
     return Found(tuple(queries), tuple(dict.fromkeys(lost)))
 
 
-def _query(
+def _gauge_query(
     history: History, at: NDArray[np.intp], names: tuple[object, ...], apart_um: float, evidence: float
 ) -> Query:
     first = next(rows_of(history.readings.iloc[at[:1]]))

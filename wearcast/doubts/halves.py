@@ -76,7 +76,7 @@ def find_half_swaps(history: History, counted: NDArray[np.bool_]) -> Found:
         # One opening of an engine at a time: a swapped one makes its neighbours look swapped.
         for pairs in best.values():
             at = np.array([row for pair in pairs for row in pair.rows], dtype=np.intp)
-            queries.append(_query(history, at, _gain(pairs)))
+            queries.append(_swap_query(history, at, _gain(pairs)))
             lost += at.tolist()
             counted[at] = False
 
@@ -134,7 +134,7 @@ def _pairs(
     return found
 
 
-def _query(history: History, at: NDArray[np.intp], gain: float) -> Query:
+def _swap_query(history: History, at: NDArray[np.intp], gain: float) -> Query:
     rows = history.readings.iloc[at]
     first = next(rows_of(rows))
     places = len(at) // 2

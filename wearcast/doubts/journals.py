@@ -8,17 +8,14 @@ from numpy.typing import NDArray
 
 from wearcast.companions.journal import journals_at_openings
 from wearcast.companions.journal_parts import PLACE
-from wearcast.doubts.family import Found, confirmed, query_of_set
+from wearcast.doubts.family import DOUBTED_FROM_U, Found, confirmed, query_of_set
 from wearcast.frames import row_numbers_of, rows_of
-from wearcast.lives.event_query import query_of_event
+from wearcast.lives.about import query_of_event
 from wearcast.lives.history import History
 from wearcast.lives.journals import JOURNAL_STEP_MM
-from wearcast.lives.shells import EPOCH, STANDARD, Event, same_size
+from wearcast.lives.shells import EPOCH, STANDARD, Event, bearing_key, same_size
 from wearcast.queries import Query
 from wearcast.units import UM_PER_MM
-
-BEYOND_U = 4.0
-"""From how many standard uncertainties a journal is called out of round (judgement)."""
 
 
 def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
@@ -27,10 +24,10 @@ def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
     sure = confirmed(history)
     table = table[np.array([not sure[list(rows)].any() for rows in table["rows"]], dtype=bool)]
     queries = _ground_without_shell(history) + _undersize_out_of_nowhere(history)
-    told = {(query.vessel, query.engine, query.bearing, query.position) for query in queries}
+    told = {bearing_key(query) for query in queries}
     lost: list[int] = []
     for row in rows_of(table[table["matches"] == False]):  # noqa: E712  (None is no answer)
-        if row.grinding and (row.vessel, row.engine, row.bearing, row.position) in told:
+        if row.grinding and bearing_key(row) in told:
             continue  # the missing renewal is asked about already
         queries.append(_other_size(history, row))
         lost += row.rows
@@ -44,7 +41,7 @@ def find_journal_queries(history: History, counted: NDArray[np.bool_]) -> Found:
 
 def _bearing_of(event: Event) -> tuple[str, str, str, str]:
     place = event.place
-    return (place.vessel, place.engine, place.bearing, place.position)
+    return bearing_key(place)
 
 
 def _ground_without_shell(history: History) -> list[Query]:
@@ -141,7 +138,7 @@ def _oval(history: History, table: pd.DataFrame) -> pd.DataFrame:
     """Journals out of round by more than they may wear, and more than the gauge explains."""
     allowance = np.array([_allowance_um(history, row) for row in rows_of(table)], dtype=np.float64)
     oval = table["ovality_um"].abs().to_numpy(dtype=np.float64)
-    certain = oval > BEYOND_U * table["shape_u_um"].to_numpy(dtype=np.float64)
+    certain = oval > DOUBTED_FROM_U * table["shape_u_um"].to_numpy(dtype=np.float64)
     return table[certain & (oval > allowance)]
 
 

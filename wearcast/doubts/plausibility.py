@@ -12,6 +12,7 @@ from wearcast.doubts.slips import Slip, what_it_could_be
 from wearcast.frames import rows_of
 from wearcast.lives.history import History, Series
 from wearcast.lives.limits import Limit
+from wearcast.lives.shells import engine_key
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
 from wearcast.units import UM_PER_MM
@@ -37,7 +38,7 @@ def find_implausible(history: History, counted: NDArray[np.bool_]) -> Found:
     for row in rows_of(readings[far]):
         limit = history.series[row.series].limit
         assert limit is not None  # bounds are infinite without one
-        queries.append(_query(row, limit))
+        queries.append(_slip_query(row, limit))
     bores = _bores(history, counted)
     lost = [*np.flatnonzero(far).tolist(), *bores.not_counted]
     return Found((*queries, *bores.queries), tuple(lost))
@@ -61,7 +62,7 @@ def plausible_mm(limit: Limit) -> tuple[float, float]:
     return limit.new_min_mm / TIMES_NEW, limit.new_max_mm * TIMES_NEW
 
 
-def _query(row: Any, limit: Limit) -> Query:
+def _slip_query(row: Any, limit: Limit) -> Query:
     value_mm = float(row.value_mm)
     nearest_mm = float(np.clip(value_mm, limit.new_min_mm, limit.new_max_mm))
     u_um = row.u_um if np.isfinite(row.u_um) else (QUANTITIES[limit.quantity].default_u_um or 10.0)
@@ -89,7 +90,7 @@ def _bores(history: History, counted: NDArray[np.bool_]) -> Found:
     chosen &= (readings["bearing"] == "main").to_numpy()
     queries, lost = [], []
     for k, row in zip(np.flatnonzero(chosen).tolist(), rows_of(readings[chosen]), strict=True):
-        bore = history.engines[(row.vessel, row.engine)].facts.get("housing_bore_mm")
+        bore = history.engines[engine_key(row)].facts.get("housing_bore_mm")
         if not isinstance(bore, float) or not np.isfinite(bore) or abs(row.value_mm / bore - 1) <= BORE_BAND:
             continue
         slip = what_it_could_be(row.value_mm, bore * (1 - BORE_BAND), bore * (1 + BORE_BAND))

@@ -11,16 +11,13 @@ from numpy.typing import NDArray
 
 from wearcast.companions.parts import PLACE, parts_at_openings
 from wearcast.doubts.expected import Expected, expected_walls
-from wearcast.doubts.family import Found, confirmed, place_of, query_of_set
+from wearcast.doubts.family import DOUBTED_FROM_U, Found, confirmed, place_of, query_of_set
 from wearcast.doubts.steps import Lines, steps
 from wearcast.frames import rows_of
 from wearcast.lives.history import History
 from wearcast.quantities import CROWN_POINTS, HALVES
 from wearcast.queries import Query
 from wearcast.units import UM_PER_MM
-
-BEYOND_U = 4.0
-"""From how many standard uncertainties of the step a wall has grown (judgement)."""
 
 BETTER_THAN_A_SLIP = 2.0
 """By how much the log-likelihood of a step must exceed that of one wrong opening (judgement)."""
@@ -92,7 +89,7 @@ def find_unrecorded_renewals(history: History, counted: NDArray[np.bool_]) -> Fo
         after = openings.readings(here[[step.at]])
         if sure[after].any():
             continue
-        queries.append(_query(history, after, openings.readings(here[[step.at - 1]]), step))
+        queries.append(_renewal_query(history, after, openings.readings(here[[step.at - 1]]), step))
         # A step that has stayed belongs to a new shell; a single thick reading is not to be built on.
         lost += openings.readings(here[: step.at] if step.stayed else here[step.at :]).tolist()
     return Found(tuple(queries), tuple(k for k in lost if not sure[k]))
@@ -151,7 +148,7 @@ def _largest_steps(
         in_u = -fitted.size_um / fitted.u_um
         in_u[:, 0] = -np.inf
         in_u[fitted.gain - fitted.slip_gain < BETTER_THAN_A_SLIP] = -np.inf
-        for k in np.flatnonzero(in_u.max(axis=1) >= BEYOND_U).tolist():
+        for k in np.flatnonzero(in_u.max(axis=1) >= DOUBTED_FROM_U).tolist():
             at = int(in_u[k].argmax())
             step = _Step(at, -float(fitted.size_um[k, at]), float(fitted.u_um[k, at]), stayed=at < n - 1)
             found[int(mine[k])] = here[k], step
@@ -225,7 +222,7 @@ def _walls_by_clearance(
     )
 
 
-def _query(history: History, after: NDArray[np.intp], before: NDArray[np.intp], step: _Step) -> Query:
+def _renewal_query(history: History, after: NDArray[np.intp], before: NDArray[np.intp], step: _Step) -> Query:
     first, earlier = rows_of(history.readings.iloc[[after[0], before[0]]])
     since = earlier.date.date() if earlier.date == earlier.date else "its fitting"
     text = (

@@ -110,7 +110,7 @@ def find_repeated_sets(history: History, counted: NDArray[np.bool_]) -> Found:
     queries: list[Query] = []
     lost: list[int] = []
     for later in sorted(best):
-        queries.append(_query(history, cells, later, best[later]))
+        queries.append(_repeat_query(history, cells, later, best[later]))
         lost += cells.row[best[later].cells].tolist()
     return Found(tuple(queries), tuple(lost))
 
@@ -231,7 +231,7 @@ def _repeats(cells: _Cells, chances: _Chances) -> Iterator[tuple[int, _Repeat]]:
             yield opening, _Repeat(these, earlier_opening, chance)
 
 
-def _query(history: History, cells: _Cells, later: int, repeat: _Repeat) -> Query:
+def _repeat_query(history: History, cells: _Cells, later: int, repeat: _Repeat) -> Query:
     rows = cells.row[repeat.cells]
     quantities = history.readings["quantity"].to_numpy()[rows]
     titles = " and ".join(QUANTITIES[name].title for name in dict.fromkeys(quantities.tolist()))

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from wearcast.doubts.family import Found
 from wearcast.frames import rows_of
+from wearcast.lives.about import query_about
 from wearcast.lives.history import History
-from wearcast.lives.shells import Place, same_size
+from wearcast.lives.shells import Place, bearing_key, engine_key, same_size
 from wearcast.queries import Query
 
 
@@ -26,15 +27,15 @@ def find_sizes_not_in_store(history: History, counted: NDArray[np.bool_]) -> Fou
     for life in history.lives:
         if life.in_service and life.quantity == "wall":
             at = life.place
-            place = Place(at.vessel, at.engine, at.bearing, at.position)
+            place = Place(*bearing_key(at))
             asked.setdefault((place, life.shell_size), []).append(at.half)
     queries = []
     for (place, size), halves in asked.items():
-        engine_type = history.engines[(place.vessel, place.engine)].engine_type
+        engine_type = history.engines[engine_key(place)].engine_type
         of_bearing = [row for row in spares if (row.engine_type, row.bearing) == (engine_type, place.bearing)]
         missing = [half for half in halves if _only_others(of_bearing, half, size)]
         if missing:
-            queries.append(_query(place, size, missing, of_bearing))
+            queries.append(_store_query(place, size, missing, of_bearing))
     return Found(tuple(queries))
 
 
@@ -46,7 +47,7 @@ def _only_others(of_bearing: Sequence[Any], half: str, size: str) -> bool:
     return not have and any(row.on_hand > 0 for row in others)
 
 
-def _query(place: Place, size: str, halves: Sequence[str], of_bearing: Sequence[Any]) -> Query:
+def _store_query(place: Place, size: str, halves: Sequence[str], of_bearing: Sequence[Any]) -> Query:
     rows = [row for row in of_bearing if same_size(row.shell_size, size)] or list(of_bearing)
     held = sorted(
         {row.shell_size for row in of_bearing if row.on_hand > 0 and not same_size(row.shell_size, size)}
@@ -55,19 +56,13 @@ def _query(place: Place, size: str, halves: Sequence[str], of_bearing: Sequence[
         f"the {' and '.join(halves)} shell at {place} is of size {size}; the store has none of that size on hand or on "
         f"order, only {', '.join(held)}."
     )
-    return Query(
+    return query_about(
+        rows,
         "spares_size",
         text,
         f"Order {size} shells by that size, and never fit another on this journal.",
         table="spares",
-        rows=tuple(int(row.row) for row in rows),
-        file=rows[0].file,
-        sheet=rows[0].sheet,
         column="on_hand",
-        vessel=place.vessel,
-        engine=place.engine,
-        bearing=place.bearing,
-        position=place.position,
-        half=halves[0] if len(halves) == 1 else "",
         evidence=float(len(halves)),
+        **{**vars(place), "half": halves[0] if len(halves) == 1 else ""},
     )

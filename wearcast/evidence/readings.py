@@ -71,12 +71,12 @@ def why_left_out(made: Forecast) -> list[str]:
         if fitted[k]:
             found.append("")
             continue
-        said = [] if made.used[k] else [_query(query) for query in asked[(row.table, int(row.row))]]
+        said = [] if made.used[k] else [_words_of_query(query) for query in asked[(row.table, int(row.row))]]
         found.append("; ".join(dict.fromkeys(said)) or (_why(made, row) if made.used[k] else _WITH_OTHERS))
     return found
 
 
-def _query(query: Query) -> str:
+def _words_of_query(query: Query) -> str:
     return f"{KINDS[query.kind].title}: {query.text} {query.suggestion}".strip()
 
 
@@ -110,7 +110,7 @@ def _refused(left_out: Iterable[Query]) -> list[dict[str, Any]]:
             "sheet": query.sheet,
             "vessel": query.vessel,
             "engine": query.engine,
-            "left_out": f"refused: {_query(query)}",
+            "left_out": f"refused: {_words_of_query(query)}",
         }
         for query in left_out
         for number in query.rows

@@ -15,7 +15,7 @@ from wearcast.forecasting.run import Forecast
 from wearcast.forms.expected import Ahead, Band, ahead, as_last_read, bands
 from wearcast.forms.places import CLOSED, FOUND, PARTS, RENEWED, Asked, only_places
 from wearcast.lives.history import EngineAt, EngineKey, History
-from wearcast.lives.shells import Life, Place, natural_order
+from wearcast.lives.shells import Life, Place, engine_key, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.records.cells import did_you_mean
 from wearcast.records.form_layout import JOURNAL
@@ -215,7 +215,7 @@ class _Lookup:
         lives = {
             (life.place, life.quantity): (k, life)
             for k, life in enumerate(history.lives)
-            if life.in_service and (life.place.vessel, life.place.engine) == key
+            if life.in_service and engine_key(life.place) == key
         }
         of_point = {(history.series[k].life, history.series[k].point): band for k, band in by_series.items()}
         return cls(history, key, lives, of_point, deflections)

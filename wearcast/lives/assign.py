@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
@@ -12,10 +12,21 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.frames import row_numbers_of, rows_of
+from wearcast.lives.about import query_about
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.journals import journal_faults, journal_readings
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.shells import EPOCH, Event, Life, Place, life_of, lives_at, natural_order, same_size
+from wearcast.lives.shells import (
+    EPOCH,
+    Event,
+    Life,
+    Place,
+    engine_key,
+    life_of,
+    lives_at,
+    natural_order,
+    same_size,
+)
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
 from wearcast.units import MM_PER_UNIT
@@ -98,7 +109,7 @@ def place_readings(
     """
     events_of: dict[EngineKey, list[Event]] = {}
     for event in events:
-        events_of.setdefault((event.place.vessel, event.place.engine), []).append(event)
+        events_of.setdefault(engine_key(event.place), []).append(event)
     n = len(readings)
     got = _Gathered(np.full(n, -1), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, dtype=bool))
     columns = _Columns(
@@ -300,7 +311,7 @@ def _state_needed(row: Any, life: Life) -> Query:
         f"the state is empty, and on {row.date.date()} one {_what(life)} ended and another began; expected "
         "as_found (of the one taken out) or as_left (of the one put in)."
     )
-    return _query(row, "not_understood", text, "Fill in the state.", "state", "")
+    return query_about([row], "not_understood", text, "Fill in the state.", table="readings", column="state")
 
 
 def _what(life: Life) -> str:
@@ -328,23 +339,13 @@ def _no_limit(row: Any, life: Life, stand: EngineAt, limits: LimitBook, rows: tu
         f"for {stand.engine_type} {where} in the limits table, which has {have}."
     )
     ask = f"Add the maker's limit for {life.shell_size}, or correct the size."
-    return replace(_query(row, "limit_size", text, ask, "shell_size", life.shell_size), rows=rows)
-
-
-def _query(row: Any, kind: str, text: str, ask: str, column: str, found: str) -> Query:
-    return Query(
-        kind,
+    return query_about(
+        [row],
+        "limit_size",
         text,
         ask,
         table="readings",
-        rows=(int(row.row),),
-        file=row.file,
-        sheet=row.sheet,
-        column=column,
-        found=found,
-        vessel=row.vessel,
-        engine=row.engine,
-        bearing=row.bearing,
-        position=row.position,
-        half=row.half,
+        column="shell_size",
+        found=life.shell_size,
+        rows=rows,
     )

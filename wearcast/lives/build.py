@@ -16,7 +16,7 @@ from wearcast.lives.dials import Dials, read_dials
 from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
 from wearcast.lives.rounding import last_digit, rounding_steps_um
-from wearcast.lives.shells import Event, Life, Place
+from wearcast.lives.shells import Event, Life, Place, engine_key
 from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
@@ -47,17 +47,15 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
     readings = _of_known_engines(readings, records.engines)
     events = _of_known_engines(events, records.engines)
     faults = list(records.faults)
-    unsure = {(fault.vessel, fault.engine) for fault in records.faults if fault.table == "events"}
+    unsure = {engine_key(fault) for fault in records.faults if fault.table == "events"}
     dials = read_dials(readings, events, records.engines, as_of)
     limits = LimitBook.from_table(records.limits)
     happened = _events(dials.events)
     placed = place_readings(dials.readings, happened, dials.engines, limits)
-    faults += [
-        fault for fault in dials.faults if leave_out_faulty or (fault.vessel, fault.engine) not in unsure
-    ]
+    faults += [fault for fault in dials.faults if leave_out_faulty or engine_key(fault) not in unsure]
     limits_read = not any(fault.table == "limits" for fault in records.faults)
     for fault in placed.faults:
-        if not leave_out_faulty and (fault.vessel, fault.engine) in unsure:
+        if not leave_out_faulty and engine_key(fault) in unsure:
             continue  # its events were not all understood: what follows from them is not judged
         if leave_out_faulty or limits_read or fault.kind != "limit_size":
             faults.append(fault)
@@ -170,7 +168,7 @@ def _series(placed: Placed, dials: Dials, limits: LimitBook) -> tuple[tuple[Seri
 
 
 def _one_series(index: int, point: str, life: Life, dials: Dials, limits: LimitBook) -> Series:
-    engine: EngineKey = (life.place.vessel, life.place.engine)
+    engine: EngineKey = engine_key(life.place)
     limit, governs = limits.find(
         dials.engines[engine].engine_type,
         life.place.bearing,

@@ -12,7 +12,7 @@ import pandas as pd
 
 from wearcast.lives.hours import Use
 from wearcast.lives.limits import Limit, LimitBook
-from wearcast.lives.shells import Event, Life
+from wearcast.lives.shells import Event, Life, engine_key
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.units import DAYS_PER_YEAR
@@ -186,4 +186,4 @@ class History:
 
     def engine_of(self, life: Life) -> EngineAt:
         """The engine a life belongs to."""
-        return self.engines[(life.place.vessel, life.place.engine)]
+        return self.engines[engine_key(life.place)]

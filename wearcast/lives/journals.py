@@ -15,9 +15,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.frames import row_numbers_of
-from wearcast.lives.event_query import query_of_event
+from wearcast.lives.about import query_of_event
 from wearcast.lives.limits import LimitBook
-from wearcast.lives.shells import EPOCH, Event, same_size
+from wearcast.lives.shells import EPOCH, Event, bearing_key, same_size
 from wearcast.queries import Query
 
 JOURNAL_STEP_MM = 0.10
@@ -92,7 +92,7 @@ def _wrong_size(event: Event, journal_size: str, ground: Event | None) -> Query:
         if ground is not None
         else f"the journal has carried {journal_size} shells and no regrind is recorded"
     )
-    return _query(
+    return _size_query(
         event,
         f"a shell of size {event.shell_size} at {event.place}, but {why}.",
         (event.row,) if ground is None else (event.row, ground.row),
@@ -116,13 +116,13 @@ def _wrong_diameter(event: Event, measured_mm: float, engine_type: str, limits: 
         f"a shell of size {event.shell_size} at {place}, but the journal measures {measured_mm:.3f} mm; a "
         f"journal of that size is {new.new_min_mm:.3f} to {new.new_max_mm:.3f} mm when new."
     )
-    return [_query(event, text, (event.row,))]
+    return [_size_query(event, text, (event.row,))]
 
 
 def _measured_mm(event: Event, journals: Journals, ground: Event | None) -> float | None:
     """Median journal diameter at the fitting, or the last one before it since the journal was ground [mm]."""
     place = event.place
-    read = journals.get((place.vessel, place.engine, place.bearing, place.position))
+    read = journals.get(bearing_key(place))
     if event.on is None or read is None:
         return None
     since = read.day <= (event.on - EPOCH).days
@@ -137,6 +137,6 @@ def _measured_mm(event: Event, journals: Journals, ground: Event | None) -> floa
     return float(np.median(read.value_mm[last]))
 
 
-def _query(event: Event, text: str, rows: tuple[int, ...]) -> Query:
+def _size_query(event: Event, text: str, rows: tuple[int, ...]) -> Query:
     ask = "Check the part fitted and the journal before anything runs; then correct the record."
     return query_of_event(event, "journal_size", text, ask, "shell_size", event.shell_size, rows)

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,16 @@ EPOCH = date(1970, 1, 1)
 def same_size(one: str, other: str) -> bool:
     """Whether two shell sizes are the same, whatever their case."""
     return one.strip().casefold() == other.strip().casefold()
+
+
+def engine_key(of: Any) -> tuple[str, str]:
+    """Vessel and engine of whatever has both: a place, a query, a row of a table."""
+    return of.vessel, of.engine
+
+
+def bearing_key(of: Any) -> tuple[str, str, str, str]:
+    """Vessel, engine, bearing and position of whatever has them, so that both halves have the same."""
+    return of.vessel, of.engine, of.bearing, of.position
 
 
 @dataclass(frozen=True, order=True)
@@ -143,7 +153,7 @@ def starts_a_life(event: Event, quantity: str, place: Place, thrust_only: bool =
     if event.kind not in QUANTITIES[quantity].restarts_at:
         return False
     at, where = event.place, place
-    if (at.vessel, at.engine) != (where.vessel, where.engine):
+    if engine_key(at) != engine_key(where):
         return False
     if thrust_only:
         return at.bearing == "thrust"

@@ -8,6 +8,7 @@ from typing import Any
 from wearcast import words
 from wearcast.companions.web_deflection import SIGN_NOTE
 from wearcast.lives.history import EngineKey
+from wearcast.lives.shells import engine_key
 from wearcast.report.companions import Companions, last_of_each
 from wearcast.report.view import PlainTable, SideBySide
 from wearcast.words import exact_mm, rate, signed, signed_mm
@@ -20,7 +21,7 @@ LIKE_CONDITIONS = (
 
 def along_the_shaft(companions: Companions, key: EngineKey) -> SideBySide:
     """Web deflections throw by throw, and which main seems low or high."""
-    said = [one.text for one in companions.heights if (one.vessel, one.engine) == key and one.text]
+    said = [one.text for one in companions.heights if engine_key(one) == key and one.text]
     rows = last_of_each(companions.deflections, key, ["position"])
     open_ends = [
         f"Throw {row.position}: first and last reading differ by {abs(row.closure_um):.0f} µm; measure again."
