@@ -6,10 +6,10 @@ import datetime as dt
 import json
 from pathlib import Path
 
+import demo_results
 import pytest
 
-import wearcast
-from wearcast.decide.stand import Stand, take_stand
+from wearcast.decide.stand import Stand
 
 RUN = dt.date(2026, 11, 1)
 
@@ -20,13 +20,13 @@ def demo_folder() -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_records(demo_folder):
-    return wearcast.read(demo_folder, RUN)
+def demo_records():
+    return demo_results.demo_records()
 
 
 @pytest.fixture(scope="session")
-def demo(demo_records) -> Stand:
-    return take_stand(demo_records)
+def demo() -> Stand:
+    return demo_results.demo_stand()
 
 
 @pytest.fixture(scope="session")

@@ -12,12 +12,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from demo_results import demo_forecast, demo_ordered, demo_planned
 from scipy.interpolate import CubicHermiteSpline
 from scipy.stats import norm
 
-from wearcast.decide.order import order_at
-from wearcast.decide.plan import plan_at
-from wearcast.decide.stand import take_stand
 from wearcast.decide.what_if import UseOf, WhatIf, changed_records
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.records.read import read
@@ -32,9 +30,7 @@ NASTY = "</script><script>alert(1)</script>"
 
 @pytest.fixture(scope="module")
 def demo() -> WhatIfSource:
-    records = read(Path(__file__).parents[2] / "sample_data", run_date=RUN)
-    stand = take_stand(records)
-    return WhatIfSource(forecast(records), plan_at(stand, 0.10), order_at(stand, 0.95))
+    return WhatIfSource(demo_forecast(), demo_planned(), demo_ordered())
 
 
 def read_back(payload: dict[str, Any], carried: list[Any]) -> tuple[np.ndarray, np.ndarray]:
@@ -102,24 +98,75 @@ def test_between_its_nodes_a_curve_goes_on_as_the_forecast_has_it(demo: WhatIfSo
 
 
 def test_level_rate_and_their_covariance_stand_beside(demo: WhatIfSource) -> None:
-    for row in demo.payload()["rows"]:
+    rows = [row for row in demo.payload()["rows"] if "level_um" in row]
+    assert len(rows) > 100
+    for row in rows:
         values = demo.forecast.rows[row["row"]].values
-        if "level_um" in row:
-            variance, between, of_rate = row["covariance"]
-            assert np.sqrt(variance) == pytest.approx(values["estimate_u_um"], rel=1e-4)
-            assert abs(between) <= np.sqrt(variance * of_rate)
-            assert row["uneven_um2_per_kh"] >= 0
+        variance, between, of_rate = row["covariance"]
+        assert np.sqrt(variance) == pytest.approx(values["estimate_u_um"], rel=1e-4)
+        assert abs(between) <= np.sqrt(variance * of_rate)
+        assert row["uneven_um2_per_kh"] >= 0
 
 
 def test_facts_are_those_behind_the_statements(demo: WhatIfSource) -> None:
+    damaged, unread = 0, 0
     for row in demo.payload()["rows"]:
         values = demo.forecast.rows[row["row"]].values
         told = {values["statement"], *values["reasons"].split("; ")}
         assert bool(row.get("damage")) == ("damage noted" in told)
+        damaged += bool(row.get("damage"))
         if "level_um" in row:
             assert ("not enough readings" in told) == (row["openings"] < 2)
-        if row.get("disagree"):
-            assert "readings disagree" in told
+            unread += row["openings"] < 2
+    assert damaged >= 1
+    assert unread >= 1
+
+
+WALLS = [
+    {
+        "position": str(position), "half": half, "date": f"{2012 + age // 5000}-01-15", "counter_h": str(age),
+        "value": f"{7.9925 - age / 1e6 + 0.0001 * (age // 5000 % 2):.4f}",
+    }
+    for position in (1, 2) for half in ("lower", "upper") for age in (10_000, 20_000, 30_000, 40_000)
+]  # fmt: skip
+CLEARANCE_LIMIT = {
+    "half": "", "quantity": "clearance", "new_min": "0.220", "new_max": "0.250", "limit": "0.330", "limit_side": "max",
+}  # fmt: skip
+
+
+def disagreeing(made: Forecast) -> set[tuple[str, str]]:
+    """Positions and quantities whose rows carry that their readings disagree whatever the dates."""
+    rows = [row for row in WhatIfSource(made).payload()["rows"] if row.get("disagree")]
+    values = [made.rows[row["row"]].values for row in rows]
+    assert all("readings disagree" in (one["statement"], *one["reasons"].split("; ")) for one in values)
+    return {(one["position"], one["quantity"]) for one in values}
+
+
+@pytest.mark.parametrize(("off_mm", "where"), [(0.0, set()), (0.12, {("1", "wall"), ("1", "clearance")})])
+def test_walls_and_clearance_that_disagree_are_carried_at_their_place_alone(
+    record_folder, off_mm, where
+) -> None:
+    """c = H - d - t_upper - t_lower with H - d fixed; the last clearance of position 1 stands off."""
+    clearance = [
+        {
+            **row, "half": "", "quantity": "clearance",
+            "value": f"{0.235 + 2 * (7.9925 - float(row['value'])) + off_mm * (k == 3):.3f}",
+        }
+        for k, row in enumerate(row for row in WALLS if row["half"] == "lower")
+    ]  # fmt: skip
+    folder = record_folder(
+        readings=WALLS + clearance, limits=[{}, {"half": "upper"}, CLEARANCE_LIMIT], windows=[{}]
+    )
+    assert disagreeing(forecast(read(folder, run_date=RUN))) == where
+
+
+def test_a_shell_whose_event_was_lost_is_carried_as_one_whose_readings_disagree(record_folder) -> None:
+    lost = {"position": "2", "event": "renewal", "date": "15/02/20", "counter_h": "30000"}
+    folder = record_folder(
+        readings=[row for row in WALLS if row["half"] == "lower"], events=[lost], windows=[{}]
+    )
+    made = forecast(read(folder, run_date=RUN), leave_out_faulty=True)
+    assert disagreeing(made) == {("2", "wall")}
 
 
 def test_a_sheet_of_one_engine_carries_its_own_rows_alone(demo: WhatIfSource) -> None:
