@@ -12,7 +12,7 @@ from wearcast.cli.aside import aside
 from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
     from datetime import date
 
     from wearcast.backtesting.run import Backtest
@@ -23,40 +23,40 @@ if TYPE_CHECKING:
     from wearcast.report.view import PlainTable
 
 
+Out = Annotated[
+    Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
+]
+Vessel = Annotated[
+    str | None,
+    typer.Option(
+        "--vessel", metavar="V", help="Pages of this vessel alone; the forecast uses all.", show_default=False
+    ),
+]
+Engine = Annotated[
+    str | None,
+    typer.Option("--engine", metavar="E", help="With --vessel: of this engine alone.", show_default=False),
+]
+Pdf = Annotated[
+    bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
+]
+WithBacktest = Annotated[
+    bool,
+    typer.Option("--backtest/--no-backtest", help="Show how far past forecasts were right; takes longer."),
+]
+WithDecisions = Annotated[
+    bool, typer.Option("--decisions/--no-decisions", help="Show plan, order list and sisters; takes longer.")
+]
+
+
 def report(
     records: Records,
-    out: Annotated[
-        Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
-    ],
-    vessel: Annotated[
-        str | None,
-        typer.Option(
-            "--vessel",
-            metavar="V",
-            help="Pages of this vessel alone; the forecast uses all.",
-            show_default=False,
-        ),
-    ] = None,
-    engine: Annotated[
-        str | None,
-        typer.Option(
-            "--engine", metavar="E", help="With --vessel: of this engine alone.", show_default=False
-        ),
-    ] = None,
+    out: Out,
+    vessel: Vessel = None,
+    engine: Engine = None,
     as_of: AsOf = None,
-    pdf: Annotated[
-        bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
-    ] = False,
-    with_backtest: Annotated[
-        bool,
-        typer.Option(
-            "--backtest/--no-backtest", help="Show how far past forecasts were right; takes longer."
-        ),
-    ] = True,
-    with_decisions: Annotated[
-        bool,
-        typer.Option("--decisions/--no-decisions", help="Show plan, order list and sisters; takes longer."),
-    ] = True,
+    pdf: Pdf = False,
+    with_backtest: WithBacktest = True,
+    with_decisions: WithDecisions = True,
     leave_out_faulty: LeaveOut = False,
     settings: SettingsFile = None,
     quiet: Quiet = False,
@@ -71,23 +71,28 @@ def report(
     chromium = find_chromium() if pdf else ""  # told before the long part
     with busy("Forecasting and drawing", quiet):
         from wearcast.forecasting.run import forecast as run_forecast
-        from wearcast.report.sheets import render_each
-        from wearcast.report.what_if import WhatIfSource
-        from wearcast.sources import read
-        from wearcast.version import __version__
 
-        record_set, chosen = read(records), settings_from(settings)
-        result = run_forecast(record_set, as_of, chosen, leave_out_faulty)
-        only = _asked(result, vessel, engine)
-        with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
-            decided = _decisions(result) if with_decisions else _Decided()
-            what_if = WhatIfSource(result, decided.plan, decided.order)
-            trust = tested() if with_backtest else None
-        pages = render_each(result, __version__, decided.tables, trust, what_if, only)
-        count = write_pages(out, pages, chromium, record_set.run_date)
+        result = run_forecast(records, as_of, settings_from(settings), leave_out_faulty)
+        pages = _pages(result, _asked(result, vessel, engine), with_backtest, with_decisions)
+        count = write_pages(out, pages, chromium, result.history.records.run_date)
     if not quiet:
         printed = ", and each as PDF" if pdf else ""
         typer.echo(f"Wrote {count} pages{printed}. Open {out / 'index.html'} in a browser.")
+
+
+def _pages(
+    result: Forecast, only: tuple[EngineKey, ...], with_backtest: bool, with_decisions: bool
+) -> Iterator[tuple[str, str]]:
+    """The pages one by one; a long backtest runs beside the decisions."""
+    from wearcast.report.sheets import render_each
+    from wearcast.report.what_if import WhatIfSource
+    from wearcast.version import __version__
+
+    with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
+        decided = _decisions(result) if with_decisions else _Decided()
+        what_if = WhatIfSource(result, decided.plan, decided.order)
+        trust = tested() if with_backtest else None
+    return render_each(result, __version__, decided.tables, trust, what_if, only)
 
 
 def _asked(result: Forecast, vessel: str | None, engine: str | None) -> tuple[EngineKey, ...]:
