@@ -43,6 +43,8 @@ KINDS = MappingProxyType(
             Kind("journal_size", True, False, "shell size does not match the journal"),
             Kind("unit_slip", False, True, "unit slip"),
             Kind("decimal_slip", False, True, "decimal slip"),
+            Kind("quickened", False, True, "wore faster of late"),
+            Kind("slowed", False, True, "wore slower of late"),
             Kind("outlier", False, True, "out of line with the other readings"),
             Kind("opening_error", False, True, "all positions moved together"),
             Kind("end_swap", False, True, "written from the other end"),

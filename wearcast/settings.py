@@ -20,6 +20,8 @@ class Thresholds:
 
     running_in_h: float = 2_000.0
     """Readings at younger shells stay out of the own line [h]."""
+    last_interval_sd: float = 3.0
+    """Standard deviations from which the last interval of a shell is asked about as quickened or slowed [1]."""
     doubted_sd: float = 4.0
     """Leave-one-out standardised residual from which a reading is doubted [1]."""
     doubted_share: float = 0.05

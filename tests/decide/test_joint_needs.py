@@ -17,16 +17,10 @@ def needs(demo):
 
 def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
     """P(limit before the next and the following window), shell by shell, within four standard errors."""
-    doubted = {
-        int(k)
-        for c in demo.classes
-        for k, moved in zip(c.lives, c.earlier_with_doubted, strict=True)
-        if moved
-    }
     compared = 0
     for row in demo.forecast.rows:
         values = row.values
-        if row.life in doubted or values["statement"] in ("damage noted", "past limit"):
+        if values["statement"] in ("damage noted", "past limit"):
             continue
         years = needs.limit_years[:, needs.column[row.life]]
         for window in ("next_window", "following_window"):
@@ -37,26 +31,6 @@ def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
             )
             compared += 1
     assert compared > 250
-
-
-def test_doubted_shells_have_the_earlier_of_the_two_margins(demo, needs) -> None:
-    """At the shells a query moves, the 10 % date is the earlier one, with the doubted readings left in."""
-    compared = 0
-    for ahead in demo.classes:
-        for k in np.flatnonzero(ahead.earlier_with_doubted):
-            row = demo.row_of_life[int(ahead.lives[k])].values
-            assert row["hours_to_limit_p10_with_doubted"] < row["hours_to_limit_p10"]
-            assert ahead.hours_until_settled.hours_kh[k, 1] * 1000 == pytest.approx(
-                row["hours_to_limit_p10_with_doubted"], rel=0.01
-            )
-            at = demo.years_to(row["following_window"])
-            expected = ahead.chance_within(np.full((len(ahead.lives), 1), at), ahead.hours_until_settled)[
-                k, 0
-            ]
-            found = (needs.limit_years[:, needs.column[int(ahead.lives[k])]] <= at).mean()
-            assert found == pytest.approx(expected, abs=0.03)
-            compared += 1
-    assert compared
 
 
 def test_needs_of_one_engine_move_together_more_than_those_of_two(demo, needs) -> None:

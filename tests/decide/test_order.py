@@ -59,22 +59,6 @@ def test_damage_with_plenty_of_wall_is_counted_as_needed(demo_order) -> None:
     assert any("main 2 lower: damage noted" in reason for reason in line.reasons)
 
 
-def test_doubted_readings_are_said_where_they_move_the_date(demo, demo_order) -> None:
-    moved = [
-        demo.life(int(life)).place.position
-        for ahead in demo.classes
-        for life, earlier in zip(ahead.lives, ahead.earlier_with_doubted, strict=True)
-        if earlier and ahead.key.half == "lower"
-    ]
-    said = [
-        reason
-        for reason in line_of(demo_order, "main", "lower").reasons
-        if "doubted readings are left in" in reason
-    ]
-    assert moved
-    assert len(said) >= 1
-
-
 def test_both_halves_renewed_together_need_as_many_upper_as_lower(demo, needs) -> None:
     together = order_at(demo, 0.95, both_halves=True, needs=needs)
     upper, lower = (line_of(together, "main", half) for half in ("upper", "lower"))

@@ -25,7 +25,7 @@ def test_a_forecast_carried_to_a_date_is_that_of_the_records_at_that_date(known,
     assert made.forecast.queries == anew.queries
     assert made.forecast.assumptions == anew.assumptions
     for mine, theirs in zip(made.forecast.classes, anew.classes, strict=True):
-        np.testing.assert_array_equal(mine.hours_until_settled.curve, theirs.hours_until_settled.curve)
+        np.testing.assert_array_equal(mine.hours.curve, theirs.hours.curve)
 
 
 def test_nothing_is_carried_where_the_engines_stand_already(known, demo) -> None:

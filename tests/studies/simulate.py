@@ -183,6 +183,7 @@ def _read(
         allowance_um=plan.allowance_um,
         default_u_um=plan.default_u_um,
         log_sd=plan.log_sd,
+        shell_in_service=visits.current,
     )
     hours = true_hours_to_limit(
         plan, visits, level, rates, sigma["uneven_wear"], running_in, priors, truth, rng

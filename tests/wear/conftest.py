@@ -103,6 +103,15 @@ class FullModel:
     def square(self, name: str) -> float:
         return float(self.sd.get(name, 0.0) ** 2)
 
+    def since_kh(self) -> np.ndarray:
+        """Hours since which each series wears at a rate of its own; inf for none."""
+        d, since = self.data, np.full(self.data.n_series, np.inf)
+        for one in range(d.n_series):
+            mine = d.series == one
+            if d.quickened[mine].any():
+                since[one] = max([0.0, *d.tau_kh[mine & ~d.quickened]])
+        return since
+
     def mean(self, tau, series, rate: bool) -> np.ndarray:
         a, p = self.data.allowance_um, self.priors
         known = self.data.shell_fitting_known[self.data.series_shell[series]]
@@ -138,6 +147,13 @@ class FullModel:
             slope = slope + (p.group_rate_sd * per_kh) ** 2 * both
         x1, x2 = (np.ones_like(t1) if rate1 else t1), (np.ones_like(t2) if rate2 else t2)
         total = slope * np.outer(x1, x2)
+        since = self.since_kh()
+        late1, late2 = np.maximum(t1 - since[s1], 0.0), np.maximum(t2 - since[s2], 0.0)
+        late1, late2 = (
+            np.isfinite(since[s1]).astype(float) if rate1 else late1,
+            np.isfinite(since[s2]).astype(float) if rate2 else late2,
+        )
+        total = total + one * (p.quickened_rate_sd * per_kh) ** 2 * np.outer(late1, late2)
         if rate1 or rate2:
             return total
         known1, known2 = d.shell_fitting_known[m1], d.shell_fitting_known[m2]

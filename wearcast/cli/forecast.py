@@ -98,10 +98,11 @@ def _show_doubted(rows: Sequence[Mapping[str, Any]], out: Console) -> None:
     from wearcast.words import hours, typed
 
     for row in rows:
-        without, beside = float(row["hours_to_limit_p10"]), float(row["hours_to_limit_p10_with_doubted"])
+        without, beside = (float(row[f"hours_to_limit_p10_{which}_doubted"]) for which in ("without", "with"))
         if beside < CLEARLY_SOONER * without or (isfinite(beside) and not isfinite(without)):
             out.print(
-                f"  {place_in_words(row)}: with the doubted readings let in, 10 % within {typed(hours(beside))} h."
+                f"  {place_in_words(row)}: with the doubted readings let in, 10 % within {typed(hours(beside))} h; "
+                f"left out, within {typed(hours(without))} h."
             )
 
 

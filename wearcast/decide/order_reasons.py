@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from wearcast.decide.order_lines import OrderLine
 from wearcast.decide.parts import PAIR, Part, Taker
 from wearcast.decide.stand import Stand, left_of_fixed_h
-from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.forecasting.statements import DAMAGE, PAST, UNSETTLED
 from wearcast.lives.shells import bearing_key, engine_key
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import chance as chance_words
@@ -118,14 +118,10 @@ def _doubted(stand: Stand, line: OrderLine) -> list[str]:
     moved = {
         int(life)
         for ahead in stand.classes
-        for life, earlier in zip(ahead.lives, ahead.earlier_with_doubted, strict=True)
-        if earlier
+        for life, unsettled in zip(ahead.lives, ahead.unsettled, strict=True)
+        if unsettled
     }
-    return [
-        f"{taker}: the doubted readings are left in, which gives the earlier date, until the query is settled"
-        for taker, life in _driving_lives(stand, line)
-        if life in moved
-    ]
+    return [f"{taker}: {UNSETTLED}" for taker, life in _driving_lives(stand, line) if life in moved]
 
 
 def _fixed_hours(stand: Stand, line: OrderLine) -> list[str]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from wearcast.decide.fewest import Openings
 from wearcast.decide.stand import Stand, left_of_fixed_h
 from wearcast.decide.steps import EngineSteps, PlaceKey, ShellSteps
+from wearcast.forecasting.statements import UNSETTLED
 from wearcast.forecasting.windows import Window
 from wearcast.lives.history import EngineKey
 from wearcast.units import DAYS_PER_YEAR
@@ -217,10 +218,8 @@ def _beside(stand: Stand, shell: ShellSteps, row: PlanRow, j: int) -> tuple[str,
         said.append("no chance can be given: no limit governs here")
     if row.opened_before:
         said.append(f"the chance is that of a new shell, for the plan opens it on {row.opened_before}")
-    elif stand.classes[shell.row_of_class[0]].earlier_with_doubted[shell.row_of_class[1]]:
-        said.append(
-            "the doubted readings are left in, which gives the earlier date, until the query is settled"
-        )
+    elif stand.classes[shell.row_of_class[0]].unsettled[shell.row_of_class[1]]:
+        said.append(UNSETTLED)
     if j == 0 and np.nan_to_num(shell.wear[0, 1]) > 0 and row.must_open and not shell.at_once:
         said.append(f"before this window already: {chance_words(float(shell.wear[0, 1]))}")
     return tuple(said)

@@ -121,7 +121,7 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
     whole_kh = np.array([fixed_hours_h(stand, int(life)) for life in ahead.lives]) / H_PER_KH
     sd_kh = np.array([engine.as_of_sd_h for engine in engines]) / H_PER_KH
     serving = (
-        ahead.chance_within(years, ahead.hours_until_settled),
+        ahead.chance_within(years, ahead.hours),
         chance_run_within(left_kh, years, ahead.use, sd_kh),
     )
     new = (

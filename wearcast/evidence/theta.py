@@ -24,14 +24,20 @@ Cell = tuple[str, int]
 """A reading by its table and row."""
 
 
+HELD = ("left_out", "towards", "quickened")
+"""What is held of the readings of a class, by the names of `Screened`."""
+
+
 @dataclass(frozen=True, eq=False)
 class ClassTheta:
-    """What the fit of one class found: standard deviations, and readings the model left out."""
+    """What the fit of one class found: standard deviations, and what it made of doubted readings (see `Screened`)."""
 
     key: ClassKey
     theta: Theta
     objective: float
     left_out: frozenset[Cell]
+    towards: frozenset[Cell] = frozenset()
+    quickened: frozenset[Cell] = frozenset()
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,14 +56,23 @@ class Recorded:
 def thetas_of(made: Forecast) -> tuple[ClassTheta, ...]:
     """The fits of a forecast."""
     return tuple(
-        ClassTheta(one.key, one.theta, one.objective, frozenset(cells_left_out(made, one)))
+        ClassTheta(
+            one.key,
+            one.theta,
+            one.objective,
+            **{name: frozenset(_cells(made, one.one.rows[getattr(one.screened, name)])) for name in HELD},
+        )
         for one in made.classes
     )
 
 
 def cells_left_out(made: Forecast, one: ClassForecast) -> list[Cell]:
     """Readings the fitted model left out, by table and row."""
-    rows = made.history.readings.iloc[one.doubted]
+    return _cells(made, one.doubted)
+
+
+def _cells(made: Forecast, at: NDArray[np.intp]) -> list[Cell]:
+    rows = made.history.readings.iloc[at]
     return [
         (str(table), int(row))
         for table, row in zip(rows["table"].tolist(), rows["row"].tolist(), strict=True)
@@ -83,7 +98,8 @@ def held(made: Forecast, recorded: Sequence[ClassTheta]) -> Forecast:
     for one in made.classes:
         then = by_key[one.key]
         try:
-            found = one.held_at(then.theta, _mask(made, one, then.left_out), made.settings.priors)
+            masks = {name: _mask(made, one, getattr(then, name)) for name in HELD}
+            found = one.held_at(then.theta, masks, made.settings.priors)
         except ValueError as problem:
             raise NotAPack(f"data/theta.json, {one.key}: {problem}.") from None
         classes.append(found)
@@ -115,7 +131,7 @@ def _class_json(one: ClassTheta) -> dict[str, Any]:
         "weights": theta.weights.tolist(),
         "modes": theta.n_modes,
         "second_start_gap": None if isnan(theta.second_start_gap) else theta.second_start_gap,
-        "left_out": [list(cell) for cell in sorted(one.left_out)],
+        **{name: [list(cell) for cell in sorted(getattr(one, name))] for name in HELD},
     }
 
 
@@ -150,7 +166,7 @@ def _class(said: dict[str, Any]) -> ClassTheta:
             int(said["modes"]),
         ),
         float(said["objective"]),
-        frozenset((str(table), int(row)) for table, row in said["left_out"]),
+        *(frozenset((str(table), int(row)) for table, row in said.get(name, ())) for name in HELD),
     )
 
 

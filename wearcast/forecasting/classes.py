@@ -150,6 +150,7 @@ def _one_class(
         log_sd=priors.log_sd_wall if key.quantity == "wall" else priors.log_sd_other,
         series_point=_numbers(points),
         series_overlay_um=np.array([limit.overlay_um for limit in limits]),
+        shell_in_service=np.array([life.in_service for life in shells], dtype=bool),
         shell_tau_now_sd_kh=np.array([history.engine_of(life).as_of_sd_h / H_PER_KH for life in shells]),
     )
     one_row = numbered([life.place.position for life in shells])

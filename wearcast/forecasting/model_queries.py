@@ -1,4 +1,4 @@
-"""Queries that only the pooled model can raise: outlier, opening error, opening written from the other end."""
+"""Queries that only the pooled model can raise: shells gone wrong, outliers, opening errors, swapped ends."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from wearcast.lives.history import History
 from wearcast.lives.limits import Limit
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import Query
-from wearcast.wear.pooled.screening import DoubtedEnd
+from wearcast.units import H_PER_KH
+from wearcast.wear.pooled.screening import DoubtedEnd, DoubtedShell
 
 FLAT_ANVIL_UM = 35.0
 """From this over-reading on a flat anvil on a concave shell is offered as a cause: an anvil of 6.5 mm bridges
@@ -26,9 +27,11 @@ def model_queries(history: History, fits: Sequence[ClassForecast]) -> tuple[Quer
     """Every doubt of the fitted classes, with its evidence."""
     queries: list[Query] = []
     for fit in fits:
+        queries += [_last_interval(history, fit, shell) for shell in fit.screened.shells]
         for reading in fit.screened.readings:
             row = next(rows_of(history.readings.iloc[[int(fit.one.rows[reading.row])]]))
-            queries.append(_outlier(row, reading.score, reading.expected_um, _limit(history, row)))
+            towards = bool(fit.screened.towards[reading.row])
+            queries.append(_outlier(row, reading.score, reading.expected_um, _limit(history, row), towards))
         for gauge in fit.screened.gauges:
             rows = _rows_of_opening(history, fit, gauge.opening)
             queries.append(_opening_error(rows, gauge.error_um, gauge.score, fit.one.key.quantity))
@@ -50,13 +53,48 @@ def _limit(history: History, row: Any) -> Limit:
     return limit
 
 
-def _outlier(row: Any, score: float, expected_um: float, limit: Limit) -> Query:
+def _last_interval(history: History, fit: ClassForecast, shell: DoubtedShell) -> Query:
+    """A shell whose last interval the rest of its class does not bear out."""
+    readings, at = fit.one.readings, np.array(shell.rows, dtype=np.intp)
+    before = (readings.reading_shell == shell.shell) & (readings.tau_kh < readings.tau_kh[at].min())
+    before &= ~fit.screened.left_out
+    since_kh = float(readings.tau_kh[before].max(initial=0.0))
+    start = before & (readings.tau_kh == since_kh)
+    wear_um = float(readings.z_um[at].mean() - (readings.z_um[start].mean() if start.any() else 0.0))
+    hours = (float(readings.tau_kh[at].max()) - since_kh) * H_PER_KH
+    rows = list(rows_of(history.readings.iloc[fit.one.rows[at]]))
+    row, quick = rows[0], shell.score > 0
+    text = (
+        f"{place_of(row)} shows {wear_um:.0f} um of wear in the {hours:.0f} h before {row.date.date()}; all other "
+        f"readings lead one to expect {wear_um - shell.off_um:.0f} um. That is {abs(shell.score):.1f} standard "
+        f"deviations {'more' if quick else 'less'}."
+    )
+    if quick:
+        text += " A shell that begins to fail looks like this, and so does a slip of the pen."
+        ask = (
+            "Look at the shell and measure again. Until then the forecast holds both: the reading as a slip, and as "
+            "it stands with its rate going on. Confirm it if it stands, replace it if not."
+        )
+    else:
+        text += " Usually a slip, or a shell renewed and not written down."
+        left = "Left out of the forecast until settled. " if fit.screened.left_out[at].any() else ""
+        ask = f"{left}Ask whether the shell was renewed, and measure again."
+    mine = tuple(sorted({int(one.row) for one in rows if one.table == row.table}))
+    return query_of(row, "quickened" if quick else "slowed", text, ask, shell.score, mine)
+
+
+def _outlier(row: Any, score: float, expected_um: float, limit: Limit, towards: bool) -> Query:
     text = (
         f'found "{row.value_text}" {row.unit} at {place_of(row)} on {row.date.date()}; all other readings lead '
         f"one to expect {float(limit.value_mm(expected_um)):.3f} mm. It stands {abs(score):.1f} standard "
         "deviations off."
     )
     ask = "Left out of the forecast until it is replaced, withdrawn, or measured again and confirmed."
+    if towards:
+        ask = (
+            "It may be a slip or a fault coming on: the forecast holds both until it is replaced, withdrawn, or "
+            "measured again and confirmed."
+        )
     return query_of(row, "outlier", text, ask, score)
 
 

@@ -82,10 +82,18 @@ def _undersize(shell: _Shell) -> str:
 
 
 def _doubted(shell: _Shell) -> str:
-    n = int(shell.fit.screened.left_out[shell.rows].sum())
-    if not n:
-        return ""
-    return f"{n} doubted reading{'s' if n > 1 else ''} left out"
+    screened = shell.fit.screened
+    faults = int(screened.towards[shell.rows].sum())
+    said = []
+    for n, what in (
+        (faults, "held as a slip and as a fault coming on"),
+        (int(screened.left_out[shell.rows].sum()) - faults, "left out"),
+    ):
+        if n:
+            said.append(f"{n} doubted reading{'s' if n > 1 else ''} {what}")
+    if screened.quickened[shell.rows].any():
+        said.append("the last interval, measured again, wore faster than before: its rate goes on")
+    return ", ".join(said)
 
 
 def _gauge_error(shell: _Shell) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +16,8 @@ from wearcast.settings import Settings
 from wearcast.units import H_PER_KH
 from wearcast.wear.crossing import QUANTILES, HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within, years_to_limit
-from wearcast.wear.known import Known
+from wearcast.wear.known import Known, KnownEither
 from wearcast.wear.pooled import ClassReadings, Theta, estimate_at
-from wearcast.wear.pooled.draws import JointDraws, joint_draws
 from wearcast.wear.pooled.new_shells import with_new_shells
 from wearcast.wear.pooled.rate_effects import RateEffects, rate_effects
 from wearcast.wear.pooled.screening import Screened, Screens, screen
@@ -36,6 +36,14 @@ EARLY = QUANTILES.index(0.10)
 
 NEVER = 10**9
 """More positions than any opening has: banks of bearings are not looked at for a swapped end."""
+
+
+class Early(NamedTuple):
+    """10 % hour [kh], years to the 10 % date and level [µm], arrays (k,)."""
+
+    hours_kh: Floats
+    years: Floats
+    level_um: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +74,7 @@ class ClassForecast:
     @cached_property
     def kept(self) -> ClassReadings:
         """The readings in the fit."""
-        return self.one.readings.only(~self.screened.left_out)
+        return self.screened.without(self.one.readings)
 
     @property
     def doubted(self) -> Ints:
@@ -90,14 +98,24 @@ class ClassForecast:
 
     @cached_property
     def _without(self) -> Known:
+        """Known without the doubted readings."""
         return Known(self.kept, self.screened.estimate, self.series)
 
     @cached_property
+    def _known(self) -> Known:
+        """The forecast: while a doubted reading may be a fault coming on, the mixture of slip and fault."""
+        if not self.screened.towards.any():
+            return self._without
+        estimate, slips = self.screened.estimate, self._without
+        faults = Known(self.screened.with_faults(self.one.readings), estimate, self.series)
+        return KnownEither(self.kept, estimate, self.series, slips, faults, self.screened.fault_chance)
+
+    @cached_property
     def _with(self) -> Known | None:
-        """The same with the doubted readings left in, at the same standard deviations; None where there are none."""
+        """Known with all doubted readings left in, at the same standard deviations; None where there are none."""
         if not self.screened.left_out.any():
             return None
-        return Known(self.one.readings, self.screened.estimate, self.series)
+        return Known(self.screened.with_all(self.one.readings), self.screened.estimate, self.series)
 
     # The fit
 
@@ -126,8 +144,8 @@ class ClassForecast:
 
     @property
     def hours(self) -> HoursToLimit:
-        """Hours to the limit, doubted readings left out."""
-        return self._without.hours
+        """Hours to the limit; a doubted reading that may be a fault coming on counts by its chance to be one."""
+        return self._known.hours
 
     @property
     def governing(self) -> Ints:
@@ -138,27 +156,27 @@ class ClassForecast:
     @cached_property
     def shown(self) -> Ints:
         """The governing series, or the first of the shell where none governs."""
-        return self.one.series[self.series[self._without.shown]]
+        return self.one.series[self.series[self._known.shown]]
 
     @property
     def moments(self) -> tuple[Floats, Floats]:
         """Mean (k, 3) and covariance (k, 3, 3) of level, rate and running-in wear at the series shown."""
-        return self._without.moments
+        return self._known.moments
 
     @property
     def rate(self) -> tuple[Floats, Floats]:
         """Mean and standard deviation of the rate above 0 at the series shown [µm/kh]."""
-        return self._without.rate
+        return self._known.rate
 
     @property
     def metal_worn_um(self) -> Floats:
         """Wear of the metal, the new wall taken off, at the series shown [µm]."""
-        return self._without.metal_worn_um
+        return self._known.metal_worn_um
 
     @property
     def uneven_um2_per_kh(self) -> Floats:
         """Variance of uneven wear at the series shown [µm²/kh]."""
-        return self._without.uneven_um2_per_kh
+        return self._known.uneven_um2_per_kh
 
     @property
     def borrowed(self) -> Floats:
@@ -170,41 +188,40 @@ class ClassForecast:
         """Years from as-of to the limit at `DATE_QUANTILES`, array (k, 3); NaN where too far or undated."""
         return years_to_limit(self.hours, *self.use, DATE_QUANTILES)
 
-    # With the doubted readings left in
+    # With the doubted readings left in, and without
 
     @cached_property
     def hours_with_doubted(self) -> HoursToLimit | None:
         """The 10 % hour with the doubted readings left in; None where nothing is doubted."""
         return None if self._with is None else hours_to_limit(self._with.posterior, (0.10,))
 
-    @cached_property
-    def early_with_doubted(self) -> tuple[Floats, Floats, Floats]:
-        """10 % hour [kh], years to the 10 % date and level [µm] with the doubted readings left in, arrays (k,)."""
-        hours = self.hours_with_doubted
-        if self._with is None or hours is None:
-            date = DATE_QUANTILES.index(0.10)
-            return self.hours.hours_kh[:, EARLY], self.years[:, date], self.moments[0][:, 0]
-        level = self._with.posterior.moments()[0][self._with.shown_by(hours), 0]
-        return hours.hours_kh[:, 0], years_to_limit(hours, *self.use, (0.10,))[:, 0], level
+    @property
+    def hours_without_doubted(self) -> HoursToLimit:
+        """Hours to the limit, all that is doubted left out."""
+        return self._without.hours
 
     @cached_property
-    def earlier_with_doubted(self) -> NDArray[np.bool_]:
-        """Where the doubted readings, left in, give the earlier 10 % hour."""
-        if self._with is None:
-            return np.zeros(len(self.shells), dtype=bool)
-        doubted, plain = (
-            np.nan_to_num(known.hours.hours_kh[:, EARLY], nan=np.inf) for known in (self._with, self._without)
-        )
-        return doubted < plain
+    def early_with_doubted(self) -> Early:
+        """The early end with the doubted readings left in."""
+        return self._early(self._with or self._known, self.hours_with_doubted or self.hours)
+
+    @cached_property
+    def early_without_doubted(self) -> Early:
+        """The early end with all that is doubted left out."""
+        return self._early(self._without, self._without.hours)
+
+    def _early(self, known: Known, hours: HoursToLimit) -> Early:
+        at = hours.probabilities.tolist().index(0.10)
+        level = known.posterior.moments()[0][known.shown_by(hours), 0]
+        return Early(hours.hours_kh[:, at], years_to_limit(hours, *self.use, (0.10,))[:, 0], level)
+
+    @cached_property
+    def unsettled(self) -> NDArray[np.bool_]:
+        """Shells whose last reading may be a fault coming on, bool array (k,)."""
+        asked = self.one.readings.reading_shell[self.screened.towards]
+        return np.isin(self.shells, asked)
 
     # What decisions go by
-
-    @cached_property
-    def hours_until_settled(self) -> HoursToLimit:
-        """Hours to the limit, the doubted readings left in where that is earlier, until the query is settled."""
-        if self._with is None:
-            return self.hours
-        return _either(self.earlier_with_doubted, self._with.hours, self.hours)
 
     @cached_property
     def hours_of_new_shells(self) -> HoursToLimit:
@@ -223,33 +240,19 @@ class ClassForecast:
 
     def worth_of_opening(self, years: Floats, next_years: Floats, risk: float) -> Worth:
         """Worth of one more reading of every shell at one window each; see `wearcast.wear.worth`."""
-        return worth_of_opening(self._without, self.hours_until_settled, self.use[0], years, next_years, risk)
+        return worth_of_opening(self._known, self.hours, self.use[0], years, next_years, risk)
 
     def drawn_hours_kh(self, n_draws: int, seed: int) -> Floats:
-        """Joint draws of the hours to the limit, array (N, k) [kh]; inf beyond 200 kh.
-
-        At doubted shells with the margin of all readings where that is earlier.
-        """
-        drawn = self._drawn(self._without, n_draws, seed).hours_kh
-        if self._with is None or not self.earlier_with_doubted.any():
-            return drawn
-        other = self._drawn(self._with, n_draws, seed).hours_kh
-        rank = np.argsort(np.argsort(drawn, axis=0, kind="stable"), axis=0, kind="stable")
-        # The earlier margin, in the same order of draws: needs go on moving together.
-        moved = np.take_along_axis(np.sort(other, axis=0), rank, axis=0)
-        return np.where(self.earlier_with_doubted, moved, drawn)
+        """Joint draws of the hours to the limit, array (N, k) [kh]; inf beyond 200 kh."""
+        return self._known.draws(n_draws, np.random.default_rng(seed)).hours_kh
 
     def drawn_rates_um_per_kh(self, n_draws: int, seed: int) -> Floats:
         """Joint draws of the wear rates, array (N, k) [µm/kh]; of several points of one shell the mean."""
-        drawn = self._drawn(self._without, n_draws, seed, hours=False)
+        drawn = self._known.draws(n_draws, np.random.default_rng(seed), hours=False)
         of = np.searchsorted(drawn.shell, self.one.readings.series_shell[drawn.series])
         total = np.zeros((n_draws, len(drawn.shell)))
         np.add.at(total.T, of, drawn.rate_um_per_kh.T)
         return np.asarray(total / np.bincount(of))
-
-    def _drawn(self, known: Known, n_draws: int, seed: int, hours: bool = True) -> JointDraws:
-        rng = np.random.default_rng(seed)
-        return joint_draws(known.posterior, self.screened.estimate, n_draws, rng, hours)
 
     @cached_property
     def rate_effects(self) -> RateEffects:
@@ -263,18 +266,26 @@ class ClassForecast:
         self, series: Ints, hours_kh: Floats, u_um: Floats, step_um: Floats
     ) -> ReadingForecast:
         """What readings of some rows of the series table will show so many hours from now; each must be asked for."""
-        return self._without.readings_to_come(series, hours_kh, u_um, step_um)
+        return self._known.readings_to_come(series, hours_kh, u_um, step_um)
 
-    def held_at(self, theta: Theta, left_out: NDArray[np.bool_], priors: Priors) -> ClassForecast:
+    def held_at(self, theta: Theta, held: dict[str, NDArray[np.bool_]], priors: Priors) -> ClassForecast:
         """The same class at given standard deviations, given readings left out.
+
+        Parameters
+        ----------
+        held : dict of bool array (n,)
+            ``left_out``, ``towards`` and ``quickened`` as in `Screened`.
 
         Raises
         ------
         ValueError
             If the readings call for other standard deviations.
         """
-        estimate = estimate_at(self.one.readings.only(~left_out), priors, theta)
-        return replace(self, screened=replace(self.screened, left_out=left_out, estimate=estimate))
+        screened = replace(
+            self.screened, left_out=held["left_out"], towards=held["towards"], quickened=held["quickened"]
+        )
+        estimate = estimate_at(screened.without(self.one.readings), priors, theta)
+        return replace(self, screened=replace(screened, estimate=estimate))
 
     def carried_to(self, history: History) -> ClassForecast:
         """The same class of a history that differs only in where its engines stand: nothing is fitted again."""
@@ -314,6 +325,7 @@ def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.boo
     """
     limits = settings.thresholds
     screens = Screens(
+        interval=limits.last_interval_sd,
         reading=limits.doubted_sd,
         share=limits.doubted_share,
         opening=limits.opening_error_t,
@@ -323,15 +335,3 @@ def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.boo
         swap_positions=limits.end_swap_positions if one.one_row else NEVER,
     )
     return screen(one.readings, settings.priors, screens, confirmed[one.rows])
-
-
-def _either(first: NDArray[np.bool_], one: HoursToLimit, other: HoursToLimit) -> HoursToLimit:
-    """Shell by shell the one forecast or the other."""
-    wide = first[:, None]
-    return replace(
-        other,
-        governing_series=np.where(first, one.governing_series, other.governing_series),
-        hours_kh=np.where(wide, one.hours_kh, other.hours_kh),
-        curve_hours_kh=np.where(wide, one.curve_hours_kh, other.curve_hours_kh),
-        curve=np.where(wide, one.curve, other.curve),
-    )

@@ -15,6 +15,8 @@ NO_WINDOW = "no window given"
 BEFORE_FOLLOWING = "limit falls before following window"
 LATER = "limit falls later"
 
+UNSETTLED = "the doubted last reading may be a slip or a fault coming on, and the chance holds both until it is settled"
+
 NEEDED_OPENINGS = 2
 """Openings past the running-in that a shell needs before its forecast stands without that remark."""
 

@@ -36,7 +36,8 @@ COLUMNS = (
     "governing_point", "estimate_mm", "estimate_u_um", "limit_mm", "limit_side", "limit_source",
     "wear_rate_um_per_kh", "wear_rate_u_um_per_kh", "hours_to_limit_p05", "hours_to_limit_p10",
     "hours_to_limit_p25", "hours_to_limit_p50", "hours_to_limit_p75", "hours_to_limit_p90",
-    "hours_to_limit_p95", "hours_to_limit_p10_with_doubted", "date_p10", "date_p50", "date_p90",
+    "hours_to_limit_p95", "hours_to_limit_p10_with_doubted",
+    "hours_to_limit_p10_without_doubted", "date_p10", "date_p50", "date_p90",
     "next_window", "p_limit_before_next_window", "following_window", "p_limit_before_following_window",
     "open_at", "statement", "own_readings", "own_rate_um_per_kh", "own_rate_lo90", "own_rate_hi90",
     "own_hours_p05", "own_hours_p50", "own_hours_p95", "borrowed", "reasons",
@@ -171,7 +172,8 @@ def _row(inputs: Inputs, outlook: _Outlook, k: int) -> Row:
         "wear_rate_um_per_kh": float(outlook.rate_um_per_kh[k]),
         "wear_rate_u_um_per_kh": float(outlook.rate_u_um_per_kh[k]),
         **{f"hours_to_limit_p{100 * q:02.0f}": float(outlook.hours[k, j]) for j, q in enumerate(QUANTILES)},
-        "hours_to_limit_p10_with_doubted": float(outlook.of.early_with_doubted[0][k]) * H_PER_KH,
+        "hours_to_limit_p10_with_doubted": float(outlook.of.early_with_doubted.hours_kh[k]) * H_PER_KH,
+        "hours_to_limit_p10_without_doubted": float(outlook.of.early_without_doubted.hours_kh[k]) * H_PER_KH,
         "date_p10": dates[0],
         "date_p50": dates[1],
         "date_p90": dates[2],
@@ -276,7 +278,7 @@ def _date_after(engine: EngineAt, years: float, hours: float) -> date | None:
 
 
 def _facts(inputs: Inputs, outlook: _Outlook, k: int, values: dict[str, Any], limit: Limit) -> Facts:
-    """The facts without the doubted readings; `disagree` where they would change the statement."""
+    """The facts of the forecast; `disagree` where the doubted readings, in or out, change the statement."""
     index, facts = int(outlook.lives[k]), inputs.facts
     governed = bool(outlook.governing[k] >= 0)
     life = inputs.history.lives[index]
@@ -296,21 +298,24 @@ def _facts(inputs: Inputs, outlook: _Outlook, k: int, values: dict[str, Any], li
     if without.disagree or not outlook.of.screened.left_out.any():
         return without
     engine = inputs.history.engine_of(inputs.history.lives[index])
-    with_doubted = replace(
-        without,
-        past=governed and bool(outlook.of.early_with_doubted[2][k] >= limit.allowance_um),
-        date_p10=_date_after(
-            engine,
-            float(outlook.of.early_with_doubted[1][k]),
-            float(outlook.of.early_with_doubted[0][k]) * H_PER_KH,
+    said = []
+    for early, read_past, openings in (
+        (outlook.of.early_without_doubted, facts.read_past_limit(index), without.openings),
+        (
+            outlook.of.early_with_doubted,
+            facts.read_past_limit(index, with_doubted=True),
+            facts.openings_run_in(index, inputs.running_in_h, with_doubted=True),
         ),
-        openings=facts.openings_run_in(index, inputs.running_in_h, with_doubted=True),
-    )
-    if facts.read_past_limit(index, with_doubted=True):
-        with_doubted = replace(with_doubted, past=governed)
-    other = statements(with_doubted)[0]
-    differs = other != statements(without)[0]
-    return replace(without, disagree=differs, with_doubted=other if differs else "")
+    ):
+        half = replace(
+            without,
+            past=governed and (read_past or bool(early.level_um[k] >= limit.allowance_um)),
+            date_p10=_date_after(engine, float(early.years[k]), float(early.hours_kh[k]) * H_PER_KH),
+            openings=openings,
+        )
+        said.append(statements(half)[0])
+    differs = said[0] != said[1]
+    return replace(without, disagree=differs, with_doubted=said[1] if differs else "")
 
 
 def _incomplete(lost: Sequence[Query]) -> str:

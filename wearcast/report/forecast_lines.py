@@ -182,14 +182,15 @@ def _chances(records: EngineRecords, values: dict[str, Any]) -> tuple[WindowChan
 
 
 def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:
-    without, beside = values["hours_to_limit_p10"], values["hours_to_limit_p10_with_doubted"]
+    without, beside = (values[f"hours_to_limit_p10_{which}_doubted"] for which in ("without", "with"))
     if not isfinite(beside) or not (values["queries"] or values["statement"] == DISAGREE):
         return ()
     same = isfinite(without) and hours(beside) == hours(without)
     if same:
         return ()
     whose = "" if values["queries"] else " of its class"
-    return (f"with the doubted readings{whose} left in, the 10 % hours are {hours(beside)}",)
+    left_out = f"; left out, {hours(without)}" if without != values["hours_to_limit_p10"] else ""
+    return (f"with the doubted readings{whose} left in, the 10 % hours are {hours(beside)}{left_out}",)
 
 
 def _reasons(values: dict[str, Any]) -> tuple[str, ...]:

@@ -80,7 +80,7 @@ class WhatIfSource:
         """Hours of the shells in service and of new ones where decisions are made, by class."""
         if self.plan is None:
             return []
-        return [(one.hours_until_settled, one.hours_of_new_shells) for one in self.plan.stand.classes]
+        return [(one.hours, one.hours_of_new_shells) for one in self.plan.stand.classes]
 
     @cached_property
     def curves(self) -> dict[tuple[int, str], _Kept]:
@@ -134,7 +134,7 @@ class WhatIfSource:
         for one in self._classes:
             if one.hours_with_doubted is None:
                 continue
-            level_um, shown = one.early_with_doubted[2], one.shown
+            level_um, shown = one.early_with_doubted.level_um, one.shown
             for k, life in enumerate(one.lives.tolist()):
                 limit = self.forecast.history.series[int(shown[k])].limit
                 past = limit is not None and bool(level_um[k] >= limit.allowance_um)

@@ -11,6 +11,8 @@ from wearcast.wear.crossing import QUANTILES, HoursToLimit, hours_to_limit
 from wearcast.wear.pooled import ClassReadings, Estimate, Posterior, posterior
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.borrowed import borrowed
+from wearcast.wear.pooled.draws import JointDraws, joint_draws
+from wearcast.wear.pooled.mixture import mixed, mixed_draws
 from wearcast.wear.pooled.rates import rates_above_zero
 from wearcast.wear.predict import ReadingForecast, predict_readings
 
@@ -94,3 +96,39 @@ class Known:
     ) -> ReadingForecast:
         """What readings of some of the series will show so many hours from now; see `predict_readings`."""
         return predict_readings(self.posterior, self.place[series], hours_kh, u_um, step_um)
+
+    def draws(self, n_draws: int, rng: np.random.Generator, hours: bool = True) -> JointDraws:
+        """Joint draws of all series; see `joint_draws`."""
+        return joint_draws(self.posterior, self.estimate, n_draws, rng, hours)
+
+
+@dataclass(frozen=True, eq=False)
+class KnownEither(Known):
+    """The same while nobody knows whether the last readings of some shells are slips or faults coming on.
+
+    Attributes
+    ----------
+    slips, faults : Known
+        Without those readings, and with level and rate following them.
+    fault_chance : float
+        Share of the forecast in which they are faults.
+    """
+
+    slips: Known
+    faults: Known
+    fault_chance: float
+
+    @cached_property
+    def posterior(self) -> Posterior:
+        """Both halves in one mixture."""
+        return mixed(self.slips.posterior, self.faults.posterior, self.fault_chance)
+
+    def draws(self, n_draws: int, rng: np.random.Generator, hours: bool = True) -> JointDraws:
+        """Joint draws of the mixture, each half by its share."""
+        n_faults = round(self.fault_chance * n_draws)
+        halves = [
+            half.draws(n, rng, hours)
+            for half, n in ((self.slips, n_draws - n_faults), (self.faults, n_faults))
+            if n
+        ]
+        return halves[0] if len(halves) == 1 else mixed_draws(halves[0], halves[1], rng)

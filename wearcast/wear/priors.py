@@ -43,6 +43,10 @@ class Priors:
     """Spread of the rates of successive shells in a place, σ_s [A/design_life_kh]."""
     point_rate_median: float = 0.15
     """Spread of the rates of the points of a shell, σ_q [A/design_life_kh]."""
+    quickened_rate_sd: float = 10.0
+    """Spread of the rate of a shell that may have gone wrong, since the opening before [A/design_life_kh]."""
+    fault_chance: float = 0.5
+    """Chance that a doubted last reading towards the limit is a fault coming on and no slip [1]."""
     uneven_wear_median: float = 1.0
     """Unevenness of wear in time, σ_B [A/design_life_kh per √kh]."""
     opening_error_median: float = 0.03

@@ -31,8 +31,9 @@ class Blocks:
         Row of the readings, -1 where padded.
     engine, position : int array (B,)
         Index of engine and position; blocks are sorted by engine.
-    tau, gain, shell, series : arrays (B, n)
-        Hours times the gain [kh], the gain, shell and series (-1 where padded).
+    tau, gain, late, shell, series : arrays (B, n)
+        Hours times the gain [kh], the gain, hours past the opening since which the series wears at a rate of its
+        own (0 for none) times the gain [kh], shell and series (-1 where padded).
     kernels : array (k, B, n, n)
         Covariances at unit variance, in the order of `kernel_names`.
     fixed : array (B, n, n)
@@ -46,6 +47,7 @@ class Blocks:
     position: IntArray
     tau: FloatArray
     gain: FloatArray
+    late: FloatArray
     shell: IntArray
     series: IntArray
     kernels: FloatArray
@@ -287,6 +289,10 @@ def _blocks(
 
     wall_variance = np.where(known, np.nan_to_num(delta_sd) ** 2, terms.start_sd_um**2)
     fixed = same_shell * wall_variance[:, :, None] + same_series * terms.point_wall_sd_um**2
+    since = np.append(readings.quickened_since_kh, np.inf)[series]
+    late = gain * np.maximum(hours - since, 0.0)
+    if late.any():
+        fixed += same_series * (terms.quickened_rate_sd**2 * late[:, :, None] * late[:, None, :])
     noise = np.nan_to_num(u) ** 2 + step**2 / 12.0 + _VARIANCE_FLOOR * terms.allowance_um**2
     fixed += diagonal * np.where(real, noise, 1.0)[:, :, None]
 
@@ -302,4 +308,4 @@ def _blocks(
     start = np.where(real & ~known, terms.start_mean_um, 0.0)
     mean = columns[..., : 1 + n_class] @ terms.means
     columns[..., -1] = np.where(real, take(readings.z_um, 0.0) - mean - start, 0.0)
-    return Blocks(reading, engine, position, tau, gain, shell, series, kernels, fixed, columns)
+    return Blocks(reading, engine, position, tau, gain, late, shell, series, kernels, fixed, columns)

@@ -15,6 +15,10 @@ def _empty_float() -> FloatArray:
     return np.zeros(0)
 
 
+def _empty_bool() -> BoolArray:
+    return np.zeros(0, dtype=bool)
+
+
 def _empty_int() -> IntArray:
     return np.zeros(0, dtype=np.intp)
 
@@ -79,6 +83,10 @@ class ClassReadings:
         those are effective hours.
     gain : array (n,), optional
         Growth of the wear read by a unit of wear before its pace changed with depth; 1 by default.
+    shell_in_service : bool array (M,), optional
+        The shell is still there; all are by default.
+    quickened : bool array (n,), optional
+        The reading lies past an opening since which its series wears at a rate of its own.
 
     Raises
     ------
@@ -112,6 +120,8 @@ class ClassReadings:
     run_in_kh: FloatArray | None = None
     shell_run_in_now_kh: FloatArray | None = None
     gain: FloatArray | None = None
+    shell_in_service: BoolArray = field(default_factory=_empty_bool)
+    quickened: BoolArray = field(default_factory=_empty_bool)
 
     def __post_init__(self) -> None:
         n_series, n_shells = len(self.series_shell), len(self.shell_engine)
@@ -123,6 +133,10 @@ class ClassReadings:
             object.__setattr__(self, "shell_tau_now_sd_kh", np.zeros(n_shells))
         if len(self.shell_start_kh) != n_shells:
             object.__setattr__(self, "shell_start_kh", np.zeros(n_shells))
+        if len(self.shell_in_service) != n_shells:
+            object.__setattr__(self, "shell_in_service", np.ones(n_shells, dtype=bool))
+        if len(self.quickened) != len(self.z_um):
+            object.__setattr__(self, "quickened", np.zeros(len(self.z_um), dtype=bool))
         _check_lengths(self)
         _check_values(self)
 
@@ -168,6 +182,15 @@ class ClassReadings:
             return False
         return bool(np.bincount(self.series_shell).max() > 1)
 
+    @property
+    def quickened_since_kh(self) -> FloatArray:
+        """Hours since which a series wears at a rate of its own, array (S,) [kh]; inf for none."""
+        since = np.full(self.n_series, np.inf)
+        since[self.series[self.quickened]] = 0.0
+        steady = ~self.quickened & np.isfinite(since)[self.series]
+        np.maximum.at(since, self.series[steady], self.tau_kh[steady])
+        return since
+
     def only(self, kept: BoolArray) -> ClassReadings:
         """The same class with the readings where `kept` is true; shells and series all stay."""
         return replace(self, **self._cut(_BY_READING, kept))
@@ -200,7 +223,18 @@ class ClassReadings:
         return {name: value if value is None else value[rows] for name, value in values.items()}
 
 
-_BY_READING = ("z_um", "tau_kh", "u_um", "step_um", "series", "opening", "is_new_wall", "run_in_kh", "gain")
+_BY_READING = (
+    "z_um",
+    "tau_kh",
+    "u_um",
+    "step_um",
+    "series",
+    "opening",
+    "is_new_wall",
+    "run_in_kh",
+    "gain",
+    "quickened",
+)
 _BY_SERIES = ("series_shell", "series_group", "series_limit_um", "series_point", "series_overlay_um")
 _BY_SHELL = (
     "shell_engine",
@@ -211,6 +245,7 @@ _BY_SHELL = (
     "shell_tau_now_sd_kh",
     "shell_start_kh",
     "shell_run_in_now_kh",
+    "shell_in_service",
 )
 
 

@@ -1,14 +1,15 @@
 """Readings and openings that the rest of their class does not bear out, the worst first.
 
-Three things can be wrong with what was written at an opening: one reading, the gauge (all positions moved
-together), or the end it was counted from. Each leaves traces of the other two. So in each round only the
-explanation that would gain most likelihood is taken, its readings are left out, and all is judged anew.
+A shell may have begun to fail, and three things can be wrong with what was written at an opening: one reading, the
+gauge (all positions moved together), or the end it was counted from. Each leaves traces of the others. So in each
+round only the explanation that would gain most likelihood is taken, its readings are left out, and all is judged
+anew. A shell that began to fail is asked about first: what its last opening says is no slip until that is settled.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,11 +17,15 @@ import numpy as np
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
 from wearcast.wear.pooled.clock_search import weigh_changes
 from wearcast.wear.pooled.estimation import estimate, mode_only
+from wearcast.wear.pooled.last_intervals import last_intervals, last_readings
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.priors import Priors
+
+_JUDGED_AGAIN = 2  # shells at most judged by variances estimated without them; judgement
+_JUDGED_AGAIN_FROM = 2.4  # their scores; judgement
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,8 @@ class Screens:
 
     Attributes
     ----------
+    interval : float
+        Size of the score of the last interval of a shell in service.
     reading : float
         Size of the leave-one-out standardised residual.
     share : float
@@ -44,6 +51,7 @@ class Screens:
         Positions read before that is judged.
     """
 
+    interval: float = 3.0
     reading: float = 4.0
     share: float = 0.05
     opening: float = 3.5
@@ -51,6 +59,19 @@ class Screens:
     swap: float = 4.0
     swap_left_out: float = 8.0
     swap_positions: int = 4
+
+
+@dataclass(frozen=True)
+class DoubtedShell:
+    """One shell in service whose last interval stands out: the readings, its score, and wear beyond expectation [µm].
+
+    Below 0 it has slowed; then it is left out of the fit only where the screen of readings would do so, too.
+    """
+
+    shell: int
+    rows: tuple[int, ...]
+    score: float
+    off_um: float
 
 
 @dataclass(frozen=True)
@@ -89,18 +110,41 @@ class Screened:
     ----------
     left_out : bool array (n,)
         Readings that do not count until settled.
+    towards : bool array (n,)
+        Those of them, at the last opening of a shell in service, that a fault coming on would explain.
+    quickened : bool array (n,)
+        Confirmed readings of shells that quickened: they count, and the rate since the opening before is theirs.
     disagree : bool
         More readings would have to go than the largest share allows; none beyond it was left out.
     estimate : Estimate
         Made without the readings left out.
+    fault_chance : float
+        Share of the forecast in which the readings of `towards` are faults.
     """
 
     left_out: BoolArray
+    towards: BoolArray
+    quickened: BoolArray
+    shells: tuple[DoubtedShell, ...]
     readings: tuple[DoubtedReading, ...]
     gauges: tuple[DoubtedGauge, ...]
     ends: tuple[DoubtedEnd, ...]
     disagree: bool
     estimate: Estimate
+    fault_chance: float = 0.5
+
+    def without(self, readings: ClassReadings) -> ClassReadings:
+        """The class without what is doubted."""
+        return replace(readings, quickened=self.quickened).only(~self.left_out)
+
+    def with_faults(self, readings: ClassReadings) -> ClassReadings:
+        """The same were every doubted reading towards the limit a fault coming on: level and rate follow it."""
+        made = replace(readings, quickened=self.quickened | self.towards)
+        return made.only(~self.left_out | self.towards)
+
+    def with_all(self, readings: ClassReadings) -> ClassReadings:
+        """The class with all that is doubted, faults as in `with_faults`."""
+        return replace(readings, quickened=self.quickened | self.towards)
 
 
 def screen(
@@ -128,45 +172,95 @@ def screen(
     """
     limits = screens or Screens()
     free = np.ones(readings.n_readings, dtype=bool) if confirmed is None else ~confirmed
-    kept = np.ones(readings.n_readings, dtype=bool)
-    most = math.ceil(limits.share * readings.n_readings)
-    found_readings: list[DoubtedReading] = []
-    found_gauges: list[DoubtedGauge] = []
-    found_ends: list[DoubtedEnd] = []
-    disagree = False
+    found = _Doubts(readings, free, limits)
     mode = mode_only(readings, priors, seed=seed)
-    while kept.any():
-        look = _Look(readings, kept, free, priors, mode, limits)
-        one, gauge, ends = look.worst_reading(), look.worst_gauge(), look.ends()
-        end = max((end for end in ends if end.left_out), key=lambda end: end.gain, default=None)
-        strengths = [0.0 if one is None else one.score**2, 0.0 if gauge is None else gauge.score**2]
-        strengths.append(0.0 if end is None else 2.0 * end.gain)
-        worst = int(np.argmax(strengths))
-        if strengths[worst] == 0.0 or (worst == 0 and len(found_readings) >= most):
-            disagree = strengths[worst] > 0.0
-            found_ends += [asked for asked in ends if not asked.left_out]
-            break
-        if worst == 0 and one is not None:
-            found_readings.append(one)
-            kept[one.row] = False
-        elif worst == 1 and gauge is not None:
-            found_gauges.append(gauge)
-            kept &= (readings.opening != gauge.opening) | ~free
-        elif end is not None:
-            found_ends.append(end)
-            kept &= (readings.opening != end.opening) | ~look.mirrored
-        mode = mode_only(readings.only(kept), priors, mode, seed)
-    final = estimate(readings.only(kept), priors, seed=seed, near=mode)
+    while found.kept.any() and found.take_worst(_Look(found.counted, found.kept, free, priors, mode, limits)):
+        mode = mode_only(found.counted.only(found.kept), priors, mode, seed)
+    counted = found.counted.only(found.kept)
+    final = estimate(counted, priors, seed=seed, near=mode)
     if changes:
-        final = weigh_changes(readings.only(kept), priors, final, seed)
+        final = weigh_changes(counted, priors, final, seed)
     return Screened(
-        ~kept,
-        tuple(found_readings),
-        tuple(found_gauges),
-        tuple(found_ends),
-        disagree,
+        ~found.kept,
+        found.towards(),
+        found.counted.quickened,
+        tuple(found.shells),
+        tuple(found.readings),
+        tuple(found.gauges),
+        tuple(found.ends),
+        found.disagree,
         final,
+        priors.fault_chance,
     )
+
+
+class _Doubts:
+    """What has been found so far, and what still counts."""
+
+    def __init__(self, readings: ClassReadings, free: BoolArray, limits: Screens) -> None:
+        self.counted = readings
+        self.free, self.limits = free, limits
+        self.kept = np.ones(readings.n_readings, dtype=bool)
+        self.most = math.ceil(limits.share * readings.n_readings)
+        self.shells: list[DoubtedShell] = []
+        self.readings: list[DoubtedReading] = []
+        self.gauges: list[DoubtedGauge] = []
+        self.ends: list[DoubtedEnd] = []
+        self.settled: set[int] = set()
+        self.disagree = False
+
+    def take_worst(self, look: _Look) -> bool:
+        """Take the explanation that gains most; False where none is left, or no more may be left out."""
+        shell, one, gauge = look.worst_shell(self.settled), look.worst_reading(), look.worst_gauge()
+        ends = look.ends()
+        end = max((end for end in ends if end.left_out), key=lambda end: end.gain, default=None)
+        strengths = np.array([0.0 if found is None else found.score**2 for found in (shell, one, gauge)])
+        strengths = np.append(strengths, 0.0 if end is None else 2.0 * end.gain)
+        if not strengths.any():
+            shell = look.judged_again(self.settled)
+            strengths[0] = 0.0 if shell is None else shell.score**2
+        # One reading off at the last opening is a shell gone wrong before it is a slip: of equals the first.
+        worst = int(np.argmax(strengths * (1.0 + 1e-6 * np.arange(4, 0, -1))))
+        full = len(self.readings) + sum(len(found.rows) for found in self.shells) >= self.most
+        self.disagree = full and strengths[worst] > 0.0 and worst < 2
+        if not strengths.any() or self.disagree:
+            self.ends += [asked for asked in ends if not asked.left_out]
+            return False
+        if worst == 0 and shell is not None:
+            self._take_shell(shell)
+        elif worst == 1 and one is not None:
+            self.readings.append(one)
+            self.kept[one.row] = False
+        elif worst == 2 and gauge is not None:
+            self.gauges.append(gauge)
+            self.kept &= (self.counted.opening != gauge.opening) | ~self.free
+        elif end is not None:
+            self.ends.append(end)
+            self.kept &= (self.counted.opening != end.opening) | ~look.mirrored
+        return True
+
+    def _take_shell(self, shell: DoubtedShell) -> None:
+        rows = np.array(shell.rows)
+        if not self.free[rows].all():  # measured again: it is so
+            self.settled.add(shell.shell)
+            own = self.counted.quickened.copy()
+            own[rows] = shell.score > 0
+            self.counted = replace(self.counted, quickened=own)
+            return
+        self.shells.append(shell)
+        if shell.score > 0 or shell.score < -self.limits.reading:
+            self.kept[rows] = False
+        else:
+            self.settled.add(shell.shell)
+
+    def towards(self) -> BoolArray:
+        """Readings left out that a fault coming on would explain, at the last opening of a shell in service."""
+        made, last = np.zeros(len(self.kept), dtype=bool), last_readings(self.counted)
+        for shell in self.shells:
+            made[list(shell.rows)] = shell.score > 0
+        for one in self.readings:
+            made[one.row] |= one.score > 0 and last[one.row]
+        return made & ~self.kept
 
 
 @dataclass(frozen=True)
@@ -197,6 +291,34 @@ class _Look:
         found = np.zeros(self.readings.n_readings, dtype=bool)
         found[np.flatnonzero(self.kept & self.free)[np.isfinite(swapped)]] = True
         return found & (self.readings.opening >= 0)
+
+    def worst_shell(self, settled: set[int]) -> DoubtedShell | None:
+        """The shell in service whose last interval stands out most, if beyond the screen."""
+        found = last_intervals(self.part, self.mode)
+        size = np.where(np.isin(found.shell, list(settled)), 0.0, np.abs(found.score))
+        at = int(size.argmax()) if size.size else 0
+        if not size.size or size[at] <= self.limits.interval:
+            return None
+        return self._shell(int(found.shell[at]), float(found.score[at]), float(found.off_um[at]))
+
+    def judged_again(self, settled: set[int]) -> DoubtedShell | None:
+        """One that seems quick of late, judged by standard deviations that its own reading has not widened."""
+        found = last_intervals(self.part, self.mode)
+        score = np.where(np.isin(found.shell, list(settled)), 0.0, found.score)
+        for at in np.argsort(-score)[:_JUDGED_AGAIN].tolist():
+            asked = self._shell(int(found.shell[at]), float(score[at]), float(found.off_um[at]))
+            kept = self.kept.copy()
+            kept[list(asked.rows)] = False
+            if score[at] <= _JUDGED_AGAIN_FROM or not kept.any():
+                return None
+            again = last_intervals(self.part, mode_only(self.readings.only(kept), self.priors, self.mode))
+            if again.score[at] > self.limits.interval:
+                return replace(asked, score=float(again.score[at]), off_um=float(again.off_um[at]))
+        return None
+
+    def _shell(self, shell: int, score: float, off_um: float) -> DoubtedShell:
+        rows = np.flatnonzero(self.kept)[last_readings(self.part) & (self.part.reading_shell == shell)]
+        return DoubtedShell(shell, tuple(rows.tolist()), score, off_um)
 
     def worst_reading(self) -> DoubtedReading | None:
         """The reading furthest off, if beyond the screen."""

@@ -63,6 +63,9 @@ class _Side:
     same_series: FloatArray
     free_wall: BoolArray
     wall_variance: FloatArray
+    late: FloatArray  # hours past the opening since which the series wears at a rate of its own: readings (s, n)
+    late_now: FloatArray  # and now (s,); 0 for none
+    late_rate_variance: FloatArray  # of that rate (s,); 0 for none
 
 
 def series_targets(
@@ -127,6 +130,7 @@ def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, 
     readings = piece.layout.readings
     known = readings.shell_fitting_known[shell]
     delta_sd = readings.shell_delta_sd_um[shell]
+    since = readings.quickened_since_kh[series]
     return _Side(
         tau=readings.shell_tau_now_kh[shell],
         run_in=readings.shell_hours_run_in_kh[shell],
@@ -135,6 +139,9 @@ def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, 
         same_series=(blocks.series[row] == series[:, None]).astype(float),
         free_wall=known & np.isnan(delta_sd),
         wall_variance=np.where(known, np.nan_to_num(delta_sd) ** 2, piece.layout.terms.start_sd_um**2),
+        late=blocks.late[row],
+        late_now=np.maximum(readings.shell_tau_now_kh[shell] - since, 0.0),
+        late_rate_variance=piece.layout.terms.quickened_rate_sd**2 * np.isfinite(since),
     )
 
 
@@ -154,6 +161,8 @@ def _prior_with_readings(
             rate = rate + weights[name] * (mask * tau)
     if "uneven_wear" in weights:
         level = level + weights["uneven_wear"] * (side.same_shell * gain * np.minimum(now, tau / gain))
+    late = side.same_series * (side.late_rate_variance[:, None] * side.late)
+    level, rate = level + late * side.late_now[:, None], rate + late
     free = side.same_shell * side.free_wall[:, None]
     if "new_wall" in weights:
         level = level + weights["new_wall"] * free
@@ -171,6 +180,8 @@ def _prior_among(weights: dict[str, FloatArray], side: _Side, point_wall_sd: flo
     )
     level = rate * side.tau**2 + side.wall_variance + point_wall_sd**2
     both = rate * side.tau
+    own = side.late_rate_variance
+    level, both, rate = level + own * side.late_now**2, both + own * side.late_now, rate + own
     if "uneven_wear" in weights:
         level = level + weights["uneven_wear"][..., 0] * side.tau
     if "new_wall" in weights:

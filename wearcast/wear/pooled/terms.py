@@ -47,7 +47,7 @@ class Terms:
         No priors on standard deviations and coefficients: restricted maximum likelihood.
     correlated : bool
         New wall and shell rate are correlated (the textbook's random intercept and slope).
-    allowance_um, running_in_kh, start_mean_um, start_sd_um, point_wall_sd_um : float
+    allowance_um, running_in_kh, start_mean_um, start_sd_um, point_wall_sd_um, quickened_rate_sd : float
         As in `Priors`, in µm and kh.
     """
 
@@ -65,6 +65,7 @@ class Terms:
     start_mean_um: float
     start_sd_um: float
     point_wall_sd_um: float
+    quickened_rate_sd: float
 
     def index(self, name: str) -> int:
         """Place of a standard deviation in θ; -1 where the term is off."""
@@ -175,6 +176,7 @@ def terms_of(
         start_mean_um=p.unknown_start_mean * allowance,
         start_sd_um=p.unknown_start_sd * allowance,
         point_wall_sd_um=p.point_wall_sd_um if readings.several_points else 0.0,
+        quickened_rate_sd=p.quickened_rate_sd * per_kh,
     )
 
 
