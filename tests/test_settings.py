@@ -12,8 +12,9 @@ import pytest
 
 import wearcast
 from wearcast.errors import WrongUse
-from wearcast.settings import Settings, Thresholds, read_settings
+from wearcast.settings import Settings, read_settings
 from wearcast.wear.priors import Priors
+from wearcast.wear.thresholds import Thresholds
 
 RUN = dt.date(2026, 1, 1)
 SECTIONS = {"priors": Priors(), "thresholds": Thresholds()}

@@ -14,7 +14,7 @@ import pytest
 import wearcast
 from wearcast.decide.compare import compare, compare_at
 from wearcast.decide.compare_rows import COLUMNS
-from wearcast.decide.out_of_line import Companions, evidence
+from wearcast.decide.out_of_line import BesideWalls, evidence
 from wearcast.decide.slopes import equal_slopes, holm
 
 REFERENCE = Path(__file__).parents[1] / "reference_data"
@@ -50,7 +50,9 @@ def test_walls_and_clearance_agree_by_the_setting_the_forecast_goes_by(
     row = demo_comparison.out_of_line[0]
     thresholds = replace(demo.forecast.settings.thresholds, walls_against_clearance_u=beyond_u)
     settings = replace(demo.forecast.settings, thresholds=thresholds)
-    told = evidence(Companions(replace(demo, forecast=replace(demo.forecast, settings=settings))), row, [row])
+    told = evidence(
+        BesideWalls(replace(demo, forecast=replace(demo.forecast, settings=settings))), row, [row]
+    )
     assert ("walls and clearance agree there" in told.reasons) == (beyond_u == 3.0)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from wearcast.wear.crossing import QUANTILES
 from wearcast.wear.curves import LONGEST_KH, hours_at_levels
 from wearcast.wear.known import Known
 from wearcast.wear.pooled import ClassReadings, Estimate
@@ -16,7 +17,7 @@ from wearcast.wear.predict import ReadingForecast
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-LEVELS = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
+LEVELS = QUANTILES
 """Chances at which wear is predicted."""
 HOUR_LEVELS = (0.05, 0.50, 0.95)
 """Chances at which hours are compared: those the own line gives."""

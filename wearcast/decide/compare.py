@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rows, values_of
-from wearcast.decide.out_of_line import Companions, evidence
+from wearcast.decide.out_of_line import BesideWalls, evidence
 from wearcast.decide.parts import ORDERED_BY
 from wearcast.decide.slopes import SlopesTest, equal_slopes, holm
 from wearcast.decide.stand import Stand, take_stand
@@ -163,7 +163,7 @@ def compare_at(stand: Stand) -> Comparison:
         _class(stand, ahead, effect, of_class)
         for ahead, effect, of_class in zip(chosen, effects, marked, strict=True)
     ]
-    companions = Companions(stand)
+    companions = BesideWalls(stand)
     told = [
         replace(
             one,

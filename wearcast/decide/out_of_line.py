@@ -20,7 +20,7 @@ LEAST_DRIFT_U = 2.0
 """From how many standard uncertainties a drift of the deflection is told (judgement)."""
 
 
-class Companions:
+class BesideWalls:
     """What is read beside the walls of a whole fleet, worked out once and only where a place asks for it."""
 
     def __init__(self, stand: Stand) -> None:
@@ -55,12 +55,12 @@ class Companions:
         return records_of(deflection_trends(self.stand.forecast.history, self.stand.forecast.used))
 
 
-def evidence(companions: Companions, row: CompareRow, beside: Sequence[CompareRow]) -> CompareRow:
+def evidence(companions: BesideWalls, row: CompareRow, beside: Sequence[CompareRow]) -> CompareRow:
     """The row with what else is known of its place.
 
     Parameters
     ----------
-    companions : Companions
+    companions : BesideWalls
         Of the fleet.
     beside : sequence of CompareRow
         Its class.
@@ -125,7 +125,7 @@ def _points(stand: Stand, row: CompareRow) -> list[str]:
     return [f"own lines of its points: {', '.join(found)} µm per 1000 h"] if len(found) > 1 else []
 
 
-def _clearance(companions: Companions, row: CompareRow) -> list[str]:
+def _clearance(companions: BesideWalls, row: CompareRow) -> list[str]:
     """How fast its clearance grows beside that of its neighbours, and whether walls and clearance agree."""
     if row.quantity not in ("wall", "wear"):
         return []
@@ -151,7 +151,7 @@ def _clearance(companions: Companions, row: CompareRow) -> list[str]:
     return said
 
 
-def _deflection(companions: Companions, row: CompareRow) -> list[str]:
+def _deflection(companions: BesideWalls, row: CompareRow) -> list[str]:
     """What the deflections say of the height of a main, and how the throws beside it drift."""
     if row.bearing != "main" or not row.position.isdigit():
         return []

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted
 
@@ -52,6 +53,16 @@ class WearEstimator(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         tags.input_tags.two_d_array = False  # columns are known by name: a bare array has none
         tags.target_tags.required = False  # the readings are a column of the same table
         return tags
+
+    def _taken(self, X: object, y: ArrayLike | None, columns: list[str]) -> tuple[pd.DataFrame, Floats]:
+        """The readings, with every column there that is needed, and their wear [µm]: y, or the column ``value``."""
+        frame = self._need(X, [*columns, *([self.value] if y is None else [])])
+        wear = self._numbers(
+            *((frame, self.value) if y is None else (pd.DataFrame({"y": np.asarray(y)}), "y"))
+        )
+        self.feature_names_in_ = np.asarray(frame.columns, dtype=object)
+        self.n_features_in_ = frame.shape[1]
+        return frame, wear
 
     def _numbers(self, frame: pd.DataFrame, column: str, *, gaps: bool = False) -> Floats:
         """Give a column as numbers, or say which row is none."""

@@ -98,15 +98,7 @@ class OwnLine(WearEstimator):
         ValueError
             A column is missing, a number is none, a u is not above zero, or a row has no group.
         """
-        columns = [
-            self.hours,
-            *self.groups,
-            *([self.value] if y is None else []),
-            *([self.u] if self.u else []),
-        ]
-        frame = self._need(X, columns)
-        given = frame if y is None else pd.DataFrame({"y": np.asarray(y)})
-        wear = self._numbers(given, self.value if y is None else "y")
+        frame, wear = self._taken(X, y, [self.hours, *self.groups, *filter(None, [self.u])])
         u = np.full(len(frame), np.nan) if self.u is None else self._numbers(frame, self.u, gaps=True)
         of_row = self._keys(frame, list(self.groups))
         series, keys = of_row.factorize(sort=True)
@@ -115,8 +107,6 @@ class OwnLine(WearEstimator):
         lines = fit_lines(tau_kh, wear, u, series, len(keys))
         half = lines.quantile(self.coverage) * lines.rate_u_um_per_kh
         self.lines_ = lines
-        self.feature_names_in_ = np.asarray(frame.columns, dtype=object)
-        self.n_features_in_ = frame.shape[1]
         self.table_ = pd.DataFrame(
             {
                 "readings": lines.readings,

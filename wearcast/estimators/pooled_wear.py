@@ -20,8 +20,8 @@ from wearcast.wear.pooled import estimate, posterior
 from wearcast.wear.pooled.borrowed import borrowed
 from wearcast.wear.pooled.coefficients import coefficients
 from wearcast.wear.pooled.residuals import left_out_residuals
-from wearcast.wear.pooled.screening import Screens
 from wearcast.wear.priors import Priors
+from wearcast.wear.thresholds import Thresholds
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -159,10 +159,8 @@ class PooledWear(WearEstimator):
             neither a limit nor an allowance is given.
         """
         limit_column = self.limit if isinstance(self.limit, str) else None
-        optional = [name for name in (self.opening, self.u, limit_column) if name]
-        frame = self._need(X, [self.hours, *self._names(), *optional, *([self.value] if y is None else [])])
-        given = frame if y is None else pd.DataFrame({"y": np.asarray(y)})
-        wear = self._numbers(given, self.value if y is None else "y")
+        optional = filter(None, [self.opening, self.u, limit_column])
+        frame, wear = self._taken(X, y, [self.hours, *self._names(), *optional])
         fleet, series = self._fleet(frame, wear)
         self.fleet_ = fleet
         with np.errstate(all="ignore"):  # what strains the fit is said in words below
@@ -175,8 +173,6 @@ class PooledWear(WearEstimator):
                 StrainedFit,
                 stacklevel=2,
             )
-        self.feature_names_in_ = np.asarray(frame.columns, dtype=object)
-        self.n_features_in_ = frame.shape[1]
         self._set_tables(series)
         return self
 
@@ -283,7 +279,7 @@ class PooledWear(WearEstimator):
             ]
         )
         order = np.argsort(-np.abs(residual_um), kind="stable")
-        odd = gross | (np.abs(score) > Screens().reading)
+        odd = gross | (np.abs(score) > Thresholds.doubted_sd)
         return found.iloc[order[odd[order]]]
 
     def _columns(self) -> dict[str, str | None]:

@@ -20,7 +20,7 @@ from wearcast.wear.known import Known, KnownEither
 from wearcast.wear.pooled import ClassReadings, Theta, estimate_at
 from wearcast.wear.pooled.new_shells import with_new_shells
 from wearcast.wear.pooled.rate_effects import RateEffects, rate_effects
-from wearcast.wear.pooled.screening import Screened, Screens, screen
+from wearcast.wear.pooled.screening import Screened, screen
 from wearcast.wear.predict import ReadingForecast
 from wearcast.wear.priors import Priors
 from wearcast.wear.worth import Worth, worth_of_opening
@@ -323,15 +323,7 @@ def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.boo
     confirmed : ndarray of bool, shape (n readings of the history,)
         Readings measured again and found right: never left out.
     """
-    limits = settings.thresholds
-    screens = Screens(
-        interval=limits.last_interval_sd,
-        reading=limits.doubted_sd,
-        share=limits.doubted_share,
-        opening=limits.opening_error_t,
-        opening_positions=limits.opening_error_positions,
-        swap=limits.end_swap_log_likelihood,
-        swap_left_out=limits.end_swap_left_out,
-        swap_positions=limits.end_swap_positions if one.one_row else NEVER,
-    )
+    screens = settings.thresholds
+    if not one.one_row:
+        screens = replace(screens, end_swap_positions=NEVER)
     return screen(one.readings, settings.priors, screens, confirmed[one.rows])

@@ -43,7 +43,7 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Opening:
+class ShaftMeasured:
     """One measurement of the throws of an engine."""
 
     on: str
@@ -55,7 +55,7 @@ class Opening:
 class Deflections:
     """All that is drawn: measurements, oldest first, and the limits [mm] (NaN: none given)."""
 
-    openings: tuple[Opening, ...]
+    openings: tuple[ShaftMeasured, ...]
     min_mm: float
     max_mm: float
     sign_on_form: str
@@ -86,9 +86,9 @@ def deflections_of(table: pd.DataFrame, line: tuple[int, ...]) -> Deflections | 
     )
 
 
-def _opening(rows: list[Any]) -> Opening:
+def _opening(rows: list[Any]) -> ShaftMeasured:
     first = rows[0]
-    return Opening(
+    return ShaftMeasured(
         day(first.date.date()),
         first.conditions if isinstance(first.conditions, str) else "",
         tuple(
@@ -163,7 +163,7 @@ def _frame(grid: Grid, scale: _Scale, found: Deflections) -> list[Markup]:
     return parts
 
 
-def _series(scale: _Scale, one: Opening) -> Markup:
+def _series(scale: _Scale, one: ShaftMeasured) -> Markup:
     """Top less bottom as dots on a line, port less starboard as squares; hollow where it does not close."""
     vertical = [(scale.x(t.throw), scale.y(t.vertical_mm), t) for t in one.throws if isfinite(t.vertical_mm)]
     across = [(scale.x(t.throw), scale.y(t.horizontal_mm)) for t in one.throws if isfinite(t.horizontal_mm)]
@@ -182,7 +182,7 @@ def _series(scale: _Scale, one: Opening) -> Markup:
     return joined(parts)
 
 
-def _said(grid: Grid, last: Opening) -> list[Markup]:
+def _said(grid: Grid, last: ShaftMeasured) -> list[Markup]:
     """The figures of the last measurement under their throws."""
     y = TOP + SCALE_HEIGHT + ROW
     rows = (
@@ -207,7 +207,7 @@ def _said(grid: Grid, last: Opening) -> list[Markup]:
     return parts
 
 
-def largest_mm(one: Opening) -> float:
+def largest_mm(one: ShaftMeasured) -> float:
     """The largest deflection of a measurement in either direction [mm]; NaN where nothing was read."""
     values = [abs(v) for t in one.throws for v in (t.vertical_mm, t.horizontal_mm) if isfinite(v)]
     return max(values, default=float("nan"))

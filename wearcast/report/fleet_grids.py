@@ -25,7 +25,7 @@ _Sisters = tuple[str, str, str]
 
 
 @dataclass
-class Fleet:
+class SistersSeen:
     """Engines gathered one by one, so that none need be kept whole."""
 
     rows: dict[_Sisters, list[tuple[EngineRecords, str, dict[Spot, FleetCell]]]] = field(default_factory=dict)

@@ -17,7 +17,7 @@ from wearcast.report.cautions import SUGGEST, UNSEEN
 from wearcast.report.companion_tables import side_by_side
 from wearcast.report.companions import Companions
 from wearcast.report.early import early_lines
-from wearcast.report.fleet_grids import Fleet
+from wearcast.report.fleet_grids import SistersSeen
 from wearcast.report.forecast_lines import forecast_lines, forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.pages import engine_page, index_page
@@ -89,7 +89,7 @@ def render_each(
     engines = cut_by_engine(forecast)
     names = file_names(records.engine.key for records in engines)
     every, engines = len(engines), tuple(one for one in engines if not only or one.engine.key in only)
-    companions, fleet = Companions(forecast), Fleet()
+    companions, fleet = Companions(forecast), SistersSeen()
     for records in engines:
         name = names[records.engine.key]
         places = places_of(records)

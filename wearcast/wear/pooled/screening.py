@@ -23,42 +23,10 @@ from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.priors import Priors
+from wearcast.wear.thresholds import Thresholds
 
 _JUDGED_AGAIN = 2  # shells at most judged by variances estimated without them; judgement
 _JUDGED_AGAIN_FROM = 2.4  # their scores; judgement
-
-
-@dataclass(frozen=True)
-class Screens:
-    """From where on something is doubted.
-
-    Attributes
-    ----------
-    interval : float
-        Size of the score of the last interval of a shell in service.
-    reading : float
-        Size of the leave-one-out standardised residual.
-    share : float
-        Largest share of the class that may be left out reading by reading; one always may.
-    opening : float
-        Size of an opening's common error by its own standard deviation and that of ordinary ones.
-    opening_positions : int
-        Positions read before a common error is judged.
-    swap, swap_left_out : float
-        Gain in log-likelihood of an opening written from the other end from which it is asked about, and
-        from which it is left out until settled.
-    swap_positions : int
-        Positions read before that is judged.
-    """
-
-    interval: float = 3.0
-    reading: float = 4.0
-    share: float = 0.05
-    opening: float = 3.5
-    opening_positions: int = 3
-    swap: float = 4.0
-    swap_left_out: float = 8.0
-    swap_positions: int = 4
 
 
 @dataclass(frozen=True)
@@ -150,7 +118,7 @@ class Screened:
 def screen(
     readings: ClassReadings,
     priors: Priors,
-    screens: Screens | None = None,
+    screens: Thresholds | None = None,
     confirmed: BoolArray | None = None,
     seed: int = 0,
     changes: bool = False,
@@ -162,7 +130,7 @@ def screen(
     readings : ClassReadings
         n readings.
     priors : Priors
-    screens : Screens, optional
+    screens : Thresholds, optional
     confirmed : bool array (n,), optional
         Readings measured again and found right: never left out, and no evidence against their opening.
     seed : int
@@ -170,7 +138,7 @@ def screen(
     changes : bool
         Look for changes of the wear as well and average over them.
     """
-    limits = screens or Screens()
+    limits = screens or Thresholds()
     free = np.ones(readings.n_readings, dtype=bool) if confirmed is None else ~confirmed
     found = _Doubts(readings, free, limits)
     mode = mode_only(readings, priors, seed=seed)
@@ -197,11 +165,11 @@ def screen(
 class _Doubts:
     """What has been found so far, and what still counts."""
 
-    def __init__(self, readings: ClassReadings, free: BoolArray, limits: Screens) -> None:
+    def __init__(self, readings: ClassReadings, free: BoolArray, limits: Thresholds) -> None:
         self.counted = readings
         self.free, self.limits = free, limits
         self.kept = np.ones(readings.n_readings, dtype=bool)
-        self.most = math.ceil(limits.share * readings.n_readings)
+        self.most = math.ceil(limits.doubted_share * readings.n_readings)
         self.shells: list[DoubtedShell] = []
         self.readings: list[DoubtedReading] = []
         self.gauges: list[DoubtedGauge] = []
@@ -248,7 +216,7 @@ class _Doubts:
             self.counted = replace(self.counted, quickened=own)
             return
         self.shells.append(shell)
-        if shell.score > 0 or shell.score < -self.limits.reading:
+        if shell.score > 0 or shell.score < -self.limits.doubted_sd:
             self.kept[rows] = False
         else:
             self.settled.add(shell.shell)
@@ -272,7 +240,7 @@ class _Look:
     free: BoolArray
     priors: Priors
     mode: Estimate
-    limits: Screens
+    limits: Thresholds
 
     @cached_property
     def part(self) -> ClassReadings:
@@ -297,7 +265,7 @@ class _Look:
         found = last_intervals(self.part, self.mode)
         size = np.where(np.isin(found.shell, list(settled)), 0.0, np.abs(found.score))
         at = int(size.argmax()) if size.size else 0
-        if not size.size or size[at] <= self.limits.interval:
+        if not size.size or size[at] <= self.limits.last_interval_sd:
             return None
         return self._shell(int(found.shell[at]), float(found.score[at]), float(found.off_um[at]))
 
@@ -312,7 +280,7 @@ class _Look:
             if score[at] <= _JUDGED_AGAIN_FROM or not kept.any():
                 return None
             again = last_intervals(self.part, mode_only(self.readings.only(kept), self.priors, self.mode))
-            if again.score[at] > self.limits.interval:
+            if again.score[at] > self.limits.last_interval_sd:
                 return replace(asked, score=float(again.score[at]), off_um=float(again.off_um[at]))
         return None
 
@@ -326,7 +294,7 @@ class _Look:
         rows = np.flatnonzero(self.kept)
         size: FloatArray = np.where(self.free[rows], np.abs(score), 0.0)
         at = int(size.argmax())
-        if size[at] <= self.limits.reading:
+        if size[at] <= self.limits.doubted_sd:
             return None
         row = int(rows[at])
         return DoubtedReading(row, float(score[at]), float(self.readings.z_um[row] - residual_um[at]))
@@ -334,17 +302,20 @@ class _Look:
     def worst_gauge(self) -> DoubtedGauge | None:
         """The opening with the largest common error, if it stands without its worst reading, too."""
         free = self.free[self.kept]
-        judged = self._gauge_errors(np.ones(len(free), dtype=bool), self.limits.opening_positions)
+        judged = self._gauge_errors(np.ones(len(free), dtype=bool), self.limits.opening_error_positions)
         for at in np.argsort(-np.abs(judged.score)).tolist():
             opening = int(judged.opening[at])
             if not judged.doubted[at] or not (free & (self.part.opening == opening)).any():
                 continue
             inside = self.part.opening == opening
-            if not free[inside].all() and self._positions(inside & free) < self.limits.opening_positions:
+            if (
+                not free[inside].all()
+                and self._positions(inside & free) < self.limits.opening_error_positions
+            ):
                 continue
             worst = int(np.where(inside, np.abs(self.scores[1]), -1.0).argmax())
             without = self._gauge_errors(
-                np.arange(len(free)) != worst, max(2, self.limits.opening_positions - 1)
+                np.arange(len(free)) != worst, max(2, self.limits.opening_error_positions - 1)
             )
             stands = without.doubted[without.opening == opening]
             if stands.any():
@@ -354,7 +325,9 @@ class _Look:
         return None
 
     def _gauge_errors(self, used: BoolArray, positions: int) -> OpeningErrors:
-        return opening_errors(self.part.only(used), self.priors, self.mode, self.limits.opening, positions)
+        return opening_errors(
+            self.part.only(used), self.priors, self.mode, self.limits.opening_error_t, positions
+        )
 
     def _positions(self, rows: BoolArray) -> int:
         return len(np.unique(self.part.shell_position[self.part.reading_shell[rows]]))
@@ -368,8 +341,10 @@ class _Look:
         place = self.readings.shell_position[self.readings.reading_shell]
         pairs = np.unique(np.stack([self.readings.opening[self.mirrored], place[self.mirrored]]), axis=1)
         read = np.bincount(np.searchsorted(opening, pairs[0]), minlength=len(opening))
-        found = np.flatnonzero((read >= self.limits.swap_positions) & (gain > self.limits.swap))
+        found = np.flatnonzero(
+            (read >= self.limits.end_swap_positions) & (gain > self.limits.end_swap_log_likelihood)
+        )
         return tuple(
-            DoubtedEnd(int(opening[k]), float(gain[k]), bool(gain[k] > self.limits.swap_left_out))
+            DoubtedEnd(int(opening[k]), float(gain[k]), bool(gain[k] > self.limits.end_swap_left_out))
             for k in found.tolist()
         )
