@@ -263,3 +263,57 @@ def test_a_point_without_a_row_of_its_own_is_trended_and_never_governs(history_o
     )
     assert {(one.point, one.governs) for one in history.series} == {("crown", True), ("p45", False)}
     assert np.isfinite(history.readings["wear_um"]).all()
+
+
+COUNTER = {"bearing": "", "position": "", "half": "", "event": "counter"}
+
+
+def test_a_report_of_running_hours_moves_the_standing_and_the_yearly_use(history_of) -> None:
+    told = [read(7.98, "2020-01-01", 9000), read(7.975, "2022-01-01", 19000)]
+    dialled = [{"hours_per_year": ""}]
+    before = history_of(readings=told, engines=dialled).engines
+    report = {**COUNTER, "date": "2023-01-01", "counter_h": "27 000"}
+    after = history_of(readings=told, events=[report], engines=dialled).engines
+    ((key, then),) = before.items()
+    assert after[key].as_of == dt.date(2023, 1, 1)
+    assert (then.as_of_h, after[key].as_of_h) == (19000, 27000)
+    assert after[key].use.hours_per_year > then.use.hours_per_year
+
+
+def test_a_report_of_running_hours_is_of_the_whole_engine(history_of) -> None:
+    with pytest.raises(InputRefused) as refused:
+        history_of(readings=[read(7.98, "2020-01-01", 9000)],
+                   events=[{**COUNTER, "bearing": "main", "date": "2023-01-01", "counter_h": ""}])  # fmt: skip
+    assert {fault.column for fault in refused.value.faults} == {"bearing", "counter_h"}
+
+
+def test_a_reading_without_a_dial_has_the_hours_of_its_date_and_that_is_said(history_of) -> None:
+    ends = [
+        {**COUNTER, "date": day, "counter_h": hours}
+        for day, hours in (("2020-01-01", "9000"), ("2024-01-01", "29000"))
+    ]
+    history = history_of(readings=[read(7.98, "2022-01-01", 0) | {"counter_h": ""}], events=ends)
+    (reading,) = history.readings.to_dict("records")
+    assert reading["total_h"] == pytest.approx(19007, abs=2)
+    assert reading["hours_sd_h"] > 0
+    assert any("hours taken from dates" in said and "2022-01-01" in said for said in history.placing)
+
+
+def test_a_reading_whose_hours_cannot_be_had_is_refused_with_what_would_settle_it(history_of) -> None:
+    with pytest.raises(InputRefused) as refused:
+        history_of(readings=[read(7.98, "2022-01-01", 0) | {"counter_h": ""}, read(7.99, "2020-01-01", 9000)])
+    (fault,) = refused.value.faults
+    assert (fault.column, fault.rows) == ("counter_h", (2,))
+    assert "an event counter" in fault.suggestion
+
+
+def test_a_quantity_without_any_limit_is_watched_and_stops_nothing(history_of) -> None:
+    cam = read(0.31, "2020-01-01", 9000) | {
+        "bearing": "camshaft",
+        "quantity": "clearance",
+        "half": "",
+        "point": "",
+    }
+    history = history_of(readings=[read(7.98, "2020-01-01", 9000), cam])
+    assert len(history.readings) == 2
+    assert any("no limit given; watched, not forecast" in said for said in history.placing)

@@ -77,6 +77,32 @@ def add(
         say(added_words(added, address_of(book)))
 
 
+@app.command("hours", short_help="Add the running hours of an engine on a date.")
+def hours(
+    book: Book,
+    vessel: Annotated[str, typer.Option("--vessel", metavar="V", help="Vessel.", show_default=False)],
+    engine: Annotated[str, typer.Option("--engine", metavar="E", help="Engine.", show_default=False)],
+    on: Annotated[
+        date,
+        typer.Option("--date", metavar="D", parser=parse_day, help="When it was read.", show_default=False),
+    ],
+    dial: Annotated[
+        str, typer.Option("--hours", metavar="H", help="The dial as read, in hours.", show_default=False)
+    ],
+    by: By,
+    quiet: Quiet = False,
+) -> None:
+    """Add the dial of an engine on a date, nothing opened: it moves the standing, the yearly use and the dates."""
+    from wearcast.book.address import address_of
+    from wearcast.book.hours import add_hours
+    from wearcast.cli.book_words import added_words, say
+
+    with _nothing_added():
+        added = add_hours(book, vessel, engine, on, dial, by)
+    if not quiet:
+        say(added_words(added, address_of(book)))
+
+
 @app.command("list", short_help="List the imports and the last digest.")
 def list_(book: Book) -> None:
     """List the imports: who added what when, and the digest after the last."""

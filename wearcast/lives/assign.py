@@ -52,6 +52,7 @@ _ASSUMED_NEW = "no fitting recorded; taken as new at 0 h, for the first reading 
 _UNKNOWN_FITTING = "fitted at an unknown time; ages count from the first reading"
 
 
+NO_LIMIT = "no limit given; watched, not forecast"
 _NEW_WALL_UNUSED = "New wall told by the event not used, for the hours at fitting are not known"
 
 
@@ -76,18 +77,18 @@ class _Gathered:
     assumed: dict[str, list[str]] = field(default_factory=dict)
     new_walls: list[dict[str, object]] = field(default_factory=list)
 
-    def assume(self, lives: Sequence[Life]) -> None:
+    def assume(self, lives: Sequence[Life], unlimited: bool = False) -> None:
         """Note what is taken for granted of a place's lives, where a forecast rests on it."""
         for life in lives:
             quantity = QUANTITIES[life.quantity]
             if not quantity.forecast:
                 continue
-            said = []
-            if life.fitting == "assumed":
+            said = [NO_LIMIT] if unlimited else []
+            if life.fitting == "assumed" and not unlimited:
                 said.append(_ASSUMED_NEW)
-            elif life.fitting == "unknown":
+            elif life.fitting == "unknown" and not unlimited:
                 said.append(_UNKNOWN_FITTING)
-            if life.size_assumed:
+            if life.size_assumed and not unlimited:
                 said.append(f"shell size taken as {life.shell_size}")
             for text in said:
                 title = quantity.title[0].upper() + quantity.title[1:]
@@ -169,7 +170,8 @@ def _one_place(
     rows, index = rows[fits], index[fits]
     base = len(got.lives)
     got.lives += lives
-    got.assume(lives)
+    watched = quantity != "journal_diameter"  # a journal is watched without a limit as a rule
+    got.assume(lives, watched and not limits.sizes(stand.engine_type, place.bearing, place.half, quantity))
     got.life[rows] = index + base
     _set_ages(got, rows, index, lives, columns)
     measured_new = set(index[got.new_wall[rows]].tolist())
@@ -319,14 +321,15 @@ def _what(life: Life) -> str:
 
 
 def _lacks_limit(life: Life, stand: EngineAt, limits: LimitBook) -> bool:
-    """Whether readings of this life's size have no limit to go by."""
+    """Whether readings of this life's size have no limit where other sizes of the place have one.
+
+    A quantity without any limit there is watched without one.
+    """
     quantity = QUANTITIES[life.quantity]
     if not quantity.forecast:
         return False
     sizes = limits.sizes(stand.engine_type, life.place.bearing, life.place.half, quantity.name)
-    if not sizes and quantity.name == "journal_diameter":
-        return False  # a journal may be watched without a limit
-    return not any(same_size(size, life.shell_size) for size in sizes)
+    return bool(sizes) and not any(same_size(size, life.shell_size) for size in sizes)
 
 
 def _no_limit(row: Any, life: Life, stand: EngineAt, limits: LimitBook, rows: tuple[int, ...]) -> Query:

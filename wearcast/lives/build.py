@@ -74,7 +74,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         events=happened,
         limits=limits,
         left_out=tuple(faults),
-        placing=(*_corrected(placed), *placed.assumptions),
+        placing=(*_corrected(placed), *dials.said, *placed.assumptions),
     )
 
 

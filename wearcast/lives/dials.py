@@ -11,7 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.frames import records_of, row_numbers_of
+from wearcast.frames import records_of, row_numbers_of, rows_of
+from wearcast.lives.about import query_about
+from wearcast.lives.dated_hours import hours_on_dates
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import Conflict, DialChange, hours_per_year, total_hours
 from wearcast.lives.shells import EPOCH
@@ -25,13 +27,17 @@ class Dials:
     Attributes
     ----------
     readings, events : DataFrame
-        The tables with a column `total_h` [h]; rows of refused dial readings are gone.
+        The tables with a column `total_h` [h]; rows of refused dial readings are gone. Readings have
+        `hours_sd_h` [h], above 0 where the hours are those of a date.
+    said : tuple of str
+        Which hours were had from dates.
     """
 
     engines: Mapping[EngineKey, EngineAt]
     readings: pd.DataFrame
     events: pd.DataFrame
     faults: tuple[Query, ...]
+    said: tuple[str, ...] = ()
 
 
 def days(dates: pd.Series) -> NDArray[np.int64]:
@@ -61,7 +67,8 @@ def read_dials(
     events = events.assign(day=days(events["date"]))
     shown = _shown(readings, events)
     rows_of_engine = row_numbers_of(shown.frame, ["vessel", "engine"])
-    total_h = np.full(len(shown.frame), np.nan)
+    total_h, sd_h = np.full(len(shown.frame), np.nan), np.zeros(len(shown.frame))
+    said: list[str] = []
     stands: dict[EngineKey, EngineAt] = {}
     faults: list[Query] = []
     nothing = np.empty(0, dtype=np.int64)
@@ -69,7 +76,8 @@ def read_dials(
         key = (str(facts["vessel"]), str(facts["engine"]))
         rows = rows_of_engine.get(key, nothing)
         changes = shown.changes(rows)
-        dials = rows[~shown.is_change[rows]]
+        undialled = rows[~np.isfinite(shown.dial_h[rows])]
+        dials = rows[~shown.is_change[rows] & np.isfinite(shown.dial_h[rows])]
         first, back = _distinct(shown.day[dials], shown.dial_h[dials])
         points = dials[first]
         point_h, conflicts = total_hours(shown.day[points], shown.dial_h[points], changes)
@@ -78,18 +86,34 @@ def read_dials(
         _set_change_hours(total_h, rows[shown.is_change[rows]], changes)
         sound = rows[np.isfinite(total_h[rows])]
         if not len(sound):
+            faults += _no_hours(shown.frame.iloc[undialled], key)
             continue  # no counter reading, so no forecast
         stand = _stand(facts, key, shown.day[sound], total_h[sound])
         stands[key] = stand if as_of is None else stand.at(as_of)
+        if len(undialled):
+            began = pd.to_datetime(facts["in_service"])
+            total_h[undialled], sd_h[undialled] = hours_on_dates(
+                shown.day[undialled],
+                shown.day[sound],
+                total_h[sound],
+                np.nan if pd.isna(began) else (began.date() - EPOCH).days,
+                stand.use,
+            )
+            lost = undialled[~np.isfinite(total_h[undialled])]
+            faults += _no_hours(shown.frame.iloc[lost], key)
+            said += _from_dates(shown.day[undialled], total_h[undialled], sd_h[undialled], key)
     read_h, event_h = total_h[: len(readings)], np.full(len(events), np.nan)
     event_h[shown.event_rows] = total_h[len(readings) :]
     lost = np.zeros(len(events), dtype=bool)
     lost[shown.event_rows] = ~np.isfinite(event_h[shown.event_rows])
     return Dials(
         stands,
-        readings.assign(total_h=read_h)[np.isfinite(read_h)].reset_index(drop=True),
+        readings.assign(total_h=read_h, hours_sd_h=sd_h[: len(readings)])[np.isfinite(read_h)].reset_index(
+            drop=True
+        ),
         events.assign(total_h=event_h)[~lost].reset_index(drop=True),
         tuple(faults),
+        tuple(said),
     )
 
 
@@ -121,7 +145,8 @@ class _Shown:
 
 def _shown(readings: pd.DataFrame, events: pd.DataFrame) -> _Shown:
     columns = ["vessel", "engine", "day", "counter_h", "file", "sheet", "row"]
-    dated = (events["date"].notna() & events["counter_h"].notna()).to_numpy(dtype=bool)
+    timed = events["counter_h"].notna() | (events["event"] != "fitted")
+    dated = (events["date"].notna() & timed).to_numpy(dtype=bool)
     told = events.loc[dated, [*columns, "event", "new_counter_h"]].assign(table="events")
     read = readings[columns].assign(event="", new_counter_h=np.nan, table="readings")
     frame = pd.concat([read, told], ignore_index=True) if len(told) else read
@@ -133,6 +158,35 @@ def _shown(readings: pd.DataFrame, events: pd.DataFrame) -> _Shown:
         (frame["event"] == "counter_change").to_numpy(dtype=bool),
         np.flatnonzero(dated),
     )
+
+
+def _no_hours(rows: pd.DataFrame, key: EngineKey) -> list[Query]:
+    """Refusals of rows without a dial whose hours cannot be had from their date."""
+    about: dict[tuple[str, int], list[Any]] = {}
+    for row in rows_of(rows):
+        about.setdefault((row.table, row.day), []).append(row)
+    text = "counter_h is empty, and no dial reading before and after {} tells the hours of that day."
+    ask = (
+        "Write the dial of that day, or give a dial reading of an earlier and a later day (an event counter, "
+        "or in_service in engines for 0 h)."
+    )
+    return [
+        query_about(same, "not_understood", text.format(as_date(day)), ask, table=table, column="counter_h",
+                    vessel=key[0], engine=key[1], bearing="", position="", half="")
+        for (table, day), same in about.items()
+    ]  # fmt: skip
+
+
+def _from_dates(
+    day: NDArray[np.int64], total_h: NDArray[np.float64], sd_h: NDArray[np.float64], key: EngineKey
+) -> list[str]:
+    """Which hours are those of dates, and how well they are known."""
+    had = sorted({(d, h, s) for d, h, s in zip(day, total_h, sd_h, strict=True) if np.isfinite(h)})
+    told = ", ".join(f"{as_date(d)}: {h:.0f} h ± {s:.0f}" for d, h, s in had[:6])
+    more = f" and {len(had) - 6} more" if len(had) > 6 else ""
+    return [
+        f"{key[0]} {key[1]}: hours taken from dates, straight between dial readings: {told}{more}."
+    ] * bool(had)
 
 
 def _distinct(

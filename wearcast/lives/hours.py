@@ -248,7 +248,7 @@ SPREAD_WHERE_UNKNOWN = 0.10
 def hours_per_year(
     day: NDArray[np.int64], total_h: NDArray[np.float64], stated_h: float, stated_sd_h: float
 ) -> Use:
-    """Yearly use: as stated, else from the counter of the last 24 months (at least 12 spanned).
+    """Yearly use: as stated, else from the counter of the last 24 months (at least 12 spanned), else from all of it.
 
     Parameters
     ----------
@@ -266,14 +266,12 @@ def hours_per_year(
         mean_h, text = float(stated_h), f"{stated_h:.0f} hours a year as stated"
     else:
         recent = d >= (d[-1] - 2 * DAYS_PER_YEAR) if len(d) else np.zeros(0, dtype=bool)
-        span = d[recent][-1] - d[recent][0] if recent.any() else 0.0
+        if len(d) and np.ptp(d[recent]) < 365:
+            recent = np.ones(len(d), dtype=bool)
+        span = np.ptp(d[recent]) if len(d) else 0.0
         if span < 365:
-            return Use(
-                np.nan,
-                np.nan,
-                np.nan,
-                "no hours per year stated, and within the last 24 months the counter spans less than 12",
-            )
+            text = "no hours per year stated, and the counter spans less than 12 months"
+            return Use(np.nan, np.nan, np.nan, text)
         years = span / DAYS_PER_YEAR
         mean_h = float((h[recent][-1] - h[recent][0]) / years)
         text = f"{mean_h:.0f} hours a year from the counter of the last {12 * years:.0f} months"

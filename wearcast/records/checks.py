@@ -68,6 +68,7 @@ def check_engines(made: Draft) -> None:
 
 _STARTS_SHELL = ("fitted", "renewal")
 _HAS_SIZE = (*_STARTS_SHELL, "regrind")
+_OF_THE_ENGINE = ("counter_change", "counter")
 
 
 def check_events(made: Draft) -> None:
@@ -75,9 +76,10 @@ def check_events(made: Draft) -> None:
     event = made.values["event"]
     known = made.read("event")
     change = known & (event == "counter_change")
-    elsewhere = known & ~change
-    _need(made, elsewhere, "bearing", f"{one_of(BEARINGS)}")
-    _need(made, elsewhere, "position", "the position of the bearing")
+    elsewhere = known & ~np.isin(event, _OF_THE_ENGINE)
+    whole = (event == "opened") & ~made.filled("bearing")
+    _need(made, elsewhere & ~whole, "bearing", f"{one_of(BEARINGS)}")
+    _need(made, elsewhere & ~whole, "position", "the position of the bearing")
     timed = known & (event != "fitted")
     _need(
         made,
@@ -88,10 +90,10 @@ def check_events(made: Draft) -> None:
     )
     _need(
         made,
-        timed,
+        known & np.isin(event, _OF_THE_ENGINE),
         "counter_h",
-        "the dial at the event",
-        "Only fitted may leave it empty: fitted at an unknown time.",
+        "the dial as read",
+        "A row of running hours is nothing without it.",
     )
     _need(made, change, "new_counter_h", "the first reading of the new dial")
     _need(made, known & np.isin(event, _HAS_SIZE), "shell_size", "the shell size, such as standard or U25",
@@ -109,10 +111,11 @@ def check_events(made: Draft) -> None:
         made, made.read("new_value") & made.filled("new_value"), "unit", "the unit of new_value: mm, um or in"
     )
     for column in ("bearing", "position", "half"):
-        rows = change & made.filled(column) & made.read(column)
-        made.refuse(rows, column, f"{NOTHING}: a counter_change is of the whole engine", "Empty the cell.")
+        for kind in _OF_THE_ENGINE:
+            rows = known & (event == kind) & made.filled(column) & made.read(column)
+            made.refuse(rows, column, f"{NOTHING}: a {kind} is of the whole engine", "Empty the cell.")
     made.refuse(
-        elsewhere & made.filled("new_counter_h") & made.read("new_counter_h"),
+        known & ~change & made.filled("new_counter_h") & made.read("new_counter_h"),
         "new_counter_h",
         f"{NOTHING}: only a counter_change has a new dial",
         "Empty the cell, or write the counter_change as a row of its own.",

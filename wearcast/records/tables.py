@@ -82,7 +82,7 @@ def _must(name: str, cell: Cell, **more: object) -> Column:
 
 UNITS = tuple(MM_PER_UNIT)
 STATES = ("as_found", "as_left")
-EVENTS = ("fitted", "renewal", "refit", "regrind", "counter_change", "finding", "opened")
+EVENTS = ("fitted", "renewal", "refit", "regrind", "counter_change", "counter", "finding", "opened")
 WINDOW_KINDS = ("survey", "docking", "port_stay")
 CORRECTION_ACTIONS = ("replace", "withdraw", "confirm")
 
@@ -104,7 +104,7 @@ TABLES = MappingProxyType(
                     _must("value", "number"),  # sign and zero depend on the quantity
                     _must("unit", "choice", choices=UNITS),
                     _must("date", "date", past=True),
-                    _must("counter_h", "number", least=0.0),
+                    Column("counter_h", "number", required=True, least=0.0),  # empty: from dates
                     Column("state", "choice", choices=STATES),  # an empty state is resolved with the lives
                     Column("instrument", "text"),
                     Column("u_um", "number", above=0.0),
