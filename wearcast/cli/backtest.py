@@ -29,8 +29,8 @@ def backtest(
 ) -> None:
     """Hide what was read last, forecast it from what came before, and show how far the forecast was right."""
     from wearcast.backtesting.run import backtest as run_backtest
-    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
+    from wearcast.outputs import write_whole
     from wearcast.sources import read
     from wearcast.texts import csv_text
 

@@ -199,7 +199,7 @@ def export(
 ) -> None:
     """Write the book as a record set again: rows as they came, corrections beside them."""
     from wearcast.book.export import export as export_from
-    from wearcast.cli.outputs import write_all
+    from wearcast.outputs import write_all
 
     files = export_from(book, as_known_on)
     stale = [one for one in _tables_in(out) if one not in files]

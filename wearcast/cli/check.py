@@ -36,9 +36,9 @@ def check(
     quiet: Quiet = False,
 ) -> None:
     """List the rows that are refused and the readings that are doubted, and say what to do about each."""
-    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console, show_query
     from wearcast.forecasting.check import check as check_records
+    from wearcast.outputs import write_whole
     from wearcast.sources import read
     from wearcast.texts import json_text
 
@@ -79,9 +79,9 @@ def _write_draft(path: Path, records: RecordSet, as_of: date | None, doubted: Se
     import csv
     import io
 
-    from wearcast.cli.outputs import write_whole
     from wearcast.doubts.drafts import COLUMNS, draft_corrections
     from wearcast.lives.build import build
+    from wearcast.outputs import write_whole
 
     rows = draft_corrections(doubted, build(records, as_of, leave_out_faulty=True)) if doubted else []
     text = io.StringIO()

@@ -45,7 +45,7 @@ def say_what_if(what_if: WhatIf | None, out: Console) -> None:
 
 def write_tables(result: Decision, path: Path) -> tuple[Path, ...]:
     """Write the table as CSV; where a change is tried, that of the records as given beside it."""
-    from wearcast.cli.outputs import write_all
+    from wearcast.outputs import write_all
     from wearcast.texts import csv_text
 
     files: dict[Path, str | bytes] = {path: csv_text(result.table)}

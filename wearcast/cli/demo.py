@@ -9,8 +9,8 @@ from typing import Annotated, Any
 import typer
 
 from wearcast.cli.options import Quiet
-from wearcast.cli.outputs import write_all
 from wearcast.errors import WrongUse
+from wearcast.outputs import write_all
 
 _TRUTH = "truth.json"
 

@@ -134,11 +134,11 @@ def repeat(
     these anew, and names each figure that does not come out. Exit code 1 where anything does not hold.
     """
     from wearcast.cli.evidence_words import show_repeated
-    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
     from wearcast.evidence.compare import differences_csv
     from wearcast.evidence.repeat import repeat as work_out
     from wearcast.evidence.signing import public_key
+    from wearcast.outputs import write_whole
 
     trusted = None if signed_by is None else public_key(_bytes(signed_by), str(signed_by))
     with busy("Working it out again", quiet):

@@ -33,10 +33,10 @@ def forecast(
     quiet: Quiet = False,
 ) -> None:
     """Forecast the running hours until each bearing shell reaches its replacement limit."""
-    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy, console
     from wearcast.forecasting.run import forecast as run_forecast
     from wearcast.frames import records_of
+    from wearcast.outputs import write_whole
     from wearcast.sources import read
     from wearcast.texts import csv_text, json_text
 

@@ -52,12 +52,12 @@ def form(
     quiet: Quiet = False,
 ) -> None:
     """Write a form for the ship: what to read at an opening, with the range each value is expected in."""
-    from wearcast.cli.outputs import write_whole
     from wearcast.cli.show import busy
     from wearcast.errors import WrongUse
     from wearcast.forecasting.run import forecast
     from wearcast.forms.asked import form_content
     from wearcast.forms.workbook import form_workbook
+    from wearcast.outputs import write_whole
     from wearcast.sources import read
 
     if out.suffix.casefold() != ".xlsx":

@@ -53,7 +53,7 @@ def draft(
     quiet: Quiet = False,
 ) -> None:
     """Propose a mapping: what is sure is filled in, what is not is asked; units are never guessed."""
-    from wearcast.cli.outputs import write_whole
+    from wearcast.outputs import write_whole
     from wearcast.records.mapping.draft import draft as propose
     from wearcast.records.mapping.toml_file import written
 
@@ -105,7 +105,7 @@ def show(
     """Show a sheet with what each cell became, what was passed over and why, and the rows as they would stand."""
     from dataclasses import replace
 
-    from wearcast.cli.outputs import write_whole
+    from wearcast.outputs import write_whole
     from wearcast.records.mapping import read_mapping
     from wearcast.report.mapped_sheet import mapped_sheet
     from wearcast.report.pages import mapped_page

@@ -149,8 +149,8 @@ def _is_long(result: Forecast) -> bool:
 
 def write_pages(out: Path, pages: Iterable[tuple[str, str]], chromium: str, run_date: date) -> int:
     """Write pages as they come, print each where there is a program for it, and move them when all stand."""
-    from wearcast.cli.outputs import staged
     from wearcast.cli.pdf import print_page
+    from wearcast.outputs import staged
 
     count = 0
     with staged(out) as stage:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wearcast.errors import OutputFailed
 from wearcast.evidence.asked import Asked
 from wearcast.evidence.bag import bag_name, make_bag, zip_bag
 from wearcast.evidence.contents import answer_leaves, question_leaves, sheet_page
@@ -18,6 +16,7 @@ from wearcast.evidence.given import Given, book_leaves
 from wearcast.evidence.originals import list_leaf, listed, put_back
 from wearcast.evidence.run import Run, decided, fitted_anew
 from wearcast.evidence.signing import sign
+from wearcast.outputs import write_whole
 from wearcast.sources import read
 
 if TYPE_CHECKING:
@@ -100,25 +99,5 @@ def pack(
         tags = {leaf.path: leaf.text for leaf in leaves if not leaf.path.startswith("data/")}
         make_bag(bag, asked, payload, tags)
         signer = sign(bag, key) if key else ""
-        size = _write(bag, out, asked)
-        return Packed(run, out, size, sum(path.is_file() for path in bag.rglob("*")), signer)
-
-
-def _write(bag: Path, out: Path, asked: Asked) -> int:
-    """Write the ZIP file beside its place and move it there."""
-    part = None
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
-        os.close(handle)
-        part = Path(name)
-        zip_bag(bag, part, asked.run_date)
-        part.chmod(0o644)
-        size = part.stat().st_size
-        part.replace(out)
-    except OSError as problem:
-        if part is not None:
-            part.unlink(missing_ok=True)
-        reason = problem.strerror or str(problem)
-        raise OutputFailed(f"{out}: cannot be written ({reason}). Nothing was changed there.") from None
-    return size
+        write_whole(out, lambda part: zip_bag(bag, part, asked.run_date))
+        return Packed(run, out, out.stat().st_size, sum(path.is_file() for path in bag.rglob("*")), signer)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from wearcast.cli.outputs import staged, write_all, write_whole
 from wearcast.errors import OutputFailed
+from wearcast.outputs import staged, write_all, write_whole
 
 
 def test_a_file_is_replaced_whole(tmp_path: Path) -> None:

@@ -6,14 +6,17 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from wearcast.errors import OutputFailed
 
+Content = str | bytes | Callable[[Path], None]
+"""What a file holds, or what writes it to the path given."""
 
-def write_whole(path: Path, content: str | bytes) -> None:
+
+def write_whole(path: Path, content: Content) -> None:
     """Write a file beside its place and move it there, so that a reader never sees half of it.
 
     Raises
@@ -24,7 +27,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
     write_all({path: content})
 
 
-def write_all(files: Mapping[Path, str | bytes]) -> None:
+def write_all(files: Mapping[Path, Content]) -> None:
     """Write several files, each beside its place; only when all are written are they moved there.
 
     Raises
@@ -42,7 +45,10 @@ def write_all(files: Mapping[Path, str | bytes]) -> None:
             handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
             written.append((Path(name), path))
             with os.fdopen(handle, "wb") as file:
-                file.write(content.encode("utf-8") if isinstance(content, str) else content)
+                if callable(content):
+                    content(Path(name))
+                else:
+                    file.write(content.encode("utf-8") if isinstance(content, str) else content)
                 file.flush()
                 os.fsync(file.fileno())
             Path(name).chmod(0o644)
