@@ -474,10 +474,10 @@ def test_chances_of_the_plan_agree_to_two_thousandths(
     plan = planned(name)
     steps = engine_steps(plan.stand, plan.horizon_end)[0]
     by_life = {shell.life: shell for shells in steps.shells.values() for shell in shells}
-    rows = {tuple(plan.stand.row_of_life[life].values[n] for n in IDENTITY): life for life in by_life}
+    rows = {tuple(getattr(plan.stand.row_of_life[life], n) for n in IDENTITY): life for life in by_life}
     assert len(found) == len(by_life)
     for number, wear in found:
-        values = made.forecast.rows[number].values
+        values = made.forecast.table.iloc[number]
         exact = np.nan_to_num(by_life[rows[tuple(values[n] for n in IDENTITY)]].wear)
         assert np.abs(np.array(wear) - exact).max() < CHANCE
 
@@ -709,4 +709,4 @@ def test_what_the_page_works_from_can_be_looked_at(
     rows = page.locator("#what-if-numbers tbody tr")
     payload = json.loads(page.text_content("#what-if-data"))
     assert rows.count() == sum("level_um" in row for row in payload["rows"])
-    assert len(payload["rows"]) == len([r for r in made.forecast.rows if r.values["vessel"] == "Merrow Dain"])
+    assert len(payload["rows"]) == len([r for r in made.forecast.rows if r.vessel == "Merrow Dain"])

@@ -19,13 +19,12 @@ def test_margins_are_those_of_the_forecast_table(demo, needs) -> None:
     """P(limit before the next and the following window), shell by shell, within four standard errors."""
     compared = 0
     for row in demo.forecast.rows:
-        values = row.values
-        if values["statement"] in ("damage noted", "past limit"):
+        if row.statement in ("damage noted", "past limit"):
             continue
         years = needs.limit_years[:, needs.column[row.life]]
         for window in ("next_window", "following_window"):
-            expected = values[f"p_limit_before_{window}"]
-            found = (years <= demo.years_to(values[window])).mean()
+            expected = getattr(row, f"p_limit_before_{window}")
+            found = (years <= demo.years_to(getattr(row, window))).mean()
             assert found == pytest.approx(
                 expected, abs=4.5 * np.sqrt(0.25 / N) * 2 * np.sqrt(expected * (1 - expected)) + 3e-3
             )
@@ -52,8 +51,6 @@ def test_needs_of_one_engine_move_together_more_than_those_of_two(demo, needs) -
 
 def test_damage_is_needed_now(demo, needs) -> None:
     loose = next(
-        row.life
-        for row in demo.forecast.rows
-        if row.values["statement"] == "damage noted" and row.values["quantity"] == "wall"
+        row.life for row in demo.forecast.rows if row.statement == "damage noted" and row.quantity == "wall"
     )
     assert (needs.of(loose) == 0).all()

@@ -85,7 +85,7 @@ def test_chances_are_those_of_the_forecast_table_at_the_first_window(demo, demo_
     for row in demo_plan.rows:
         if row.window != first[row.key]:
             continue
-        expected = demo.row_of_life[row.life].values["p_limit_before_following_window"]
+        expected = demo.row_of_life[row.life].p_limit_before_following_window
         assert row.chance == pytest.approx(expected, abs=1e-9, nan_ok=True)
         compared += 1
     assert compared > 120

@@ -80,11 +80,11 @@ def test_a_shell_taken_out_past_its_limit_is_said_to_be(tmp_path: Path, write_fo
 def test_early_positions_come_soonest_first_with_their_facts(engines: tuple[EngineRecords, ...]) -> None:
     records = engines[0]
     lines = early_lines([(records, "")])
-    rows = [row for row in records.table_rows if row.values["hours_to_limit_p10"] >= 0]
+    rows = [row for row in records.table_rows if row.hours_at(10) >= 0]
     assert len(lines) == min(len(rows), AT_LEAST)
-    soonest = min(rows, key=lambda row: row.values["date_p10"])
-    assert str(soonest.values["date_p10"]) in lines[0].facts
-    assert lines[0].statement == soonest.values["statement"]
+    soonest = min(rows, key=lambda row: row.date_at(10))
+    assert str(soonest.date_at(10)) in lines[0].facts
+    assert lines[0].statement == soonest.statement
     text = loose(next(one for one in lines if one.place == "Main 3, lower wall thickness").facts)
     assert text.startswith("read 7.971 mm, crown, 2025-03-01; limit at least 7.950 mm; 10 % date ")
     assert "next window 2027-01-01" in text
@@ -96,16 +96,12 @@ def test_sisters_are_those_read_at_the_same_place_and_numbered_from_the_same_end
 ) -> None:
     records, other = engines[0], engines[1]
     row = next(
-        row
-        for row in records.table_rows
-        if (row.values["bearing"], row.values["position"], row.values["half"]) == ("main", "3", "lower")
+        row for row in records.table_rows if (row.bearing, row.position, row.half) == ("main", "3", "lower")
     )
     theirs = next(
-        one
-        for one in other.table_rows
-        if (one.values["bearing"], one.values["position"], one.values["half"]) == ("main", "3", "lower")
+        one for one in other.table_rows if (one.bearing, one.position, one.half) == ("main", "3", "lower")
     )
-    assert sister_rates(records, row.values) == (theirs.values["wear_rate_um_per_kh"],)
+    assert sister_rates(records, row) == (theirs.wear_rate_um_per_kh,)
     turned = replace(records.engine, facts={**records.engine.facts, "numbered_from": "flywheel"})
     assert sister_rates(replace(records, engine=turned), row.values) == ()
 
@@ -151,7 +147,7 @@ def test_every_window_ahead_stands_with_its_chance(engines: tuple[EngineRecords,
     records = engines[0]
     for line in forecast_table(records).lines:
         row = records.forecast.rows[line.row]
-        ahead = {which: row.values[f"{which}_window"] for which in ("next", "following")}
+        ahead = {which: getattr(row, f"{which}_window") for which in ("next", "following")}
         assert {one.which: one.window[:10] for one in line.chances} == {
             which: str(on) for which, on in ahead.items() if on is not None
         }

@@ -308,20 +308,16 @@ def test_left_out_rows_are_listed(tmp_path: Any, write_folder: Any) -> None:
 
 def test_the_fan_lies_at_the_hours_of_the_forecast(records: EngineRecords) -> None:
     walls = trend(records, "main", "3", "lower", "wall")
-    row = next(
-        row.values
-        for row in records.table_rows
-        if (row.values["position"], row.values["half"]) == ("3", "lower")
-    )
+    row = next(row for row in records.table_rows if (row.position, row.half) == ("3", "lower"))
     right = walls.hours_axis[1]
     traces = fan_traces(walls)
     bars = [trace for trace in traces if trace["mode"] == "lines" and trace["y"] == [7.95, 7.95]]
     ends = [(5, 95), (10, 90), (25, 75)]
-    ends = [pair for pair in ends if 46_000 + row[f"hours_to_limit_p{pair[0]:02d}"] < right]
+    ends = [pair for pair in ends if 46_000 + row.hours_at(pair[0]) < right]
     assert ends
     assert len(bars) == len(ends)
     for trace, (early, late) in zip(bars, ends, strict=True):
-        start, end = (46_000 + row[f"hours_to_limit_p{q:02d}"] for q in (early, late))
+        start, end = (46_000 + row.hours_at(q) for q in (early, late))
         assert trace["x"] == [round(start, 1), round(min(end, right), 1)]
     estimate = next(trace for trace in traces if "error_y" in trace)
     assert estimate["x"] == [46_000.0]

@@ -60,7 +60,7 @@ def test_hours_of_the_table_can_be_read_back(demo: WhatIfSource) -> None:
     """By a cubic of SciPy on log(hours) and Φ⁻¹(chance) through the carried nodes."""
     payload, checked = demo.payload(), 0
     for row in payload["rows"]:
-        values = demo.forecast.rows[row["row"]].values
+        values = demo.forecast.table.iloc[row["row"]]
         if "hours" not in row:
             assert np.isnan(values["hours_to_limit_p10"])
             continue
@@ -78,7 +78,8 @@ def test_between_its_nodes_a_curve_goes_on_as_the_forecast_has_it(demo: WhatIfSo
     numbers = {row["row"]: row for row in payload["rows"]}
     by_life = {row.life: k for k, row in enumerate(demo.forecast.rows)}
     worst = 0.0
-    for _, outlook, _, hours, _ in demo._hours:
+    for outlook in demo.forecast.classes:
+        hours = outlook.hours
         at = np.geomspace(1.0, 150.0, 40)
         exact = hours.probability_before(np.broadcast_to(at, (len(outlook.lives), 40)))
         for k, life in enumerate(outlook.lives.tolist()):
@@ -101,7 +102,7 @@ def test_level_rate_and_their_covariance_stand_beside(demo: WhatIfSource) -> Non
     rows = [row for row in demo.payload()["rows"] if "level_um" in row]
     assert len(rows) > 100
     for row in rows:
-        values = demo.forecast.rows[row["row"]].values
+        values = demo.forecast.table.iloc[row["row"]]
         variance, between, of_rate = row["covariance"]
         assert np.sqrt(variance) == pytest.approx(values["estimate_u_um"], rel=1e-4)
         assert abs(between) <= np.sqrt(variance * of_rate)
@@ -111,7 +112,7 @@ def test_level_rate_and_their_covariance_stand_beside(demo: WhatIfSource) -> Non
 def test_facts_are_those_behind_the_statements(demo: WhatIfSource) -> None:
     damaged, unread = 0, 0
     for row in demo.payload()["rows"]:
-        values = demo.forecast.rows[row["row"]].values
+        values = demo.forecast.table.iloc[row["row"]]
         told = {values["statement"], *values["reasons"].split("; ")}
         assert bool(row.get("damage")) == ("damage noted" in told)
         damaged += bool(row.get("damage"))
@@ -137,7 +138,7 @@ CLEARANCE_LIMIT = {
 def disagreeing(made: Forecast) -> set[tuple[str, str]]:
     """Positions and quantities whose rows carry that their readings disagree whatever the dates."""
     rows = [row for row in WhatIfSource(made).payload()["rows"] if row.get("disagree")]
-    values = [made.rows[row["row"]].values for row in rows]
+    values = [made.table.iloc[row["row"]] for row in rows]
     assert all("readings disagree" in (one["statement"], *one["reasons"].split("; ")) for one in values)
     return {(one["position"], one["quantity"]) for one in values}
 
@@ -172,7 +173,7 @@ def test_a_shell_whose_event_was_lost_is_carried_as_one_whose_readings_disagree(
 def test_a_sheet_of_one_engine_carries_its_own_rows_alone(demo: WhatIfSource) -> None:
     key = ("Merrow Dain", "ME")
     payload = demo.payload([key])
-    assert {demo.forecast.rows[row["row"]].values["vessel"] for row in payload["rows"]} == {"Merrow Dain"}
+    assert {demo.forecast.rows[row["row"]].vessel for row in payload["rows"]} == {"Merrow Dain"}
     assert {row["engine"] for row in payload["rows"]} == {0}
     assert all("needs" not in line for line in payload["order"]["lines"])
     assert STAYS_ORDER_OF_ENGINE in what_if_view(demo, [key]).stays

@@ -106,7 +106,7 @@ def _with_fixed_hours(stand: Stand, ahead: ClassForecast, hours_kh: Floats, z: F
 def _now(stand: Stand, life: int) -> bool:
     """Whether a shell is needed whatever its trend says."""
     row = stand.row_of_life.get(life)
-    return row is not None and row.values["statement"] in (DAMAGE, PAST)
+    return row is not None and row.statement in (DAMAGE, PAST)
 
 
 def _at_own_windows(stand: Stand, ahead: ClassForecast, years: Floats, now: list[bool]) -> Floats:

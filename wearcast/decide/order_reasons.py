@@ -106,7 +106,7 @@ def _driving_lives(stand: Stand, line: OrderLine) -> list[tuple[Taker, int]]:
 def _damage(stand: Stand, line: OrderLine) -> list[str]:
     said = []
     for taker, life in _driving_lives(stand, line):
-        statement = stand.row_of_life[life].values["statement"]
+        statement = stand.row_of_life[life].statement
         if statement in (DAMAGE, PAST):
             said.append(
                 f"{taker} {taker.half}: {statement}, so one is counted as needed now".replace(" :", ":")
@@ -138,22 +138,17 @@ def _clearances(stand: Stand, line: OrderLine) -> list[str]:
         return ["no wall is read here: the clearance stands for both halves"]
     said = []
     early = {
-        (
-            row.values["vessel"],
-            row.values["engine"],
-            row.values["bearing"],
-            row.values["position"],
-        ): row.values
+        (row.vessel, row.engine, row.bearing, row.position): row.date_at(10)
         for row in stand.forecast.rows
-        if row.values["quantity"] == "clearance"
+        if row.quantity == "clearance"
     }
     for taker in line.takers:
         found = early.get(bearing_key(taker))
-        if found is None or found["date_p10"] is None or line.covered_until is None:
+        if found is None or line.covered_until is None:
             continue
-        if found["date_p10"] <= line.covered_until:
+        if found <= line.covered_until:
             said.append(
-                f"{taker}: its clearance may reach its limit by {found['date_p10']}; no shell is counted for that"
+                f"{taker}: its clearance may reach its limit by {found}; no shell is counted for that"
             )
     return said
 

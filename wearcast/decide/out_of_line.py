@@ -13,6 +13,7 @@ from wearcast.companions.shaft_line import MainHeight, heights_of_mains
 from wearcast.companions.web_deflection import deflection_trends, mains_beside
 from wearcast.decide.compare_rows import CompareRow
 from wearcast.decide.stand import Stand
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.frames import records_of
 from wearcast.lives.shells import Place
 
@@ -27,12 +28,12 @@ class BesideWalls:
         self.stand = stand
 
     @cached_property
-    def clearances(self) -> dict[tuple[str, str, str], list[dict[str, Any]]]:
+    def clearances(self) -> dict[tuple[str, str, str], list[ShellForecast]]:
         """Rows of the forecast that are clearances, by vessel, engine and bearing."""
-        found: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
-        for values in (one.values for one in self.stand.forecast.rows):
-            if values["quantity"] == "clearance":
-                found.setdefault((values["vessel"], values["engine"], values["bearing"]), []).append(values)
+        found: dict[tuple[str, str, str], list[ShellForecast]] = {}
+        for row in self.stand.forecast.rows:
+            if row.quantity == "clearance":
+                found.setdefault((row.vessel, row.engine, row.bearing), []).append(row)
         return found
 
     @cached_property
@@ -41,11 +42,11 @@ class BesideWalls:
         history = self.stand.forecast.history
         rates = {
             history.lives[one.life].place: (
-                one.values["wear_rate_um_per_kh"],
-                one.values["wear_rate_u_um_per_kh"],
+                one.wear_rate_um_per_kh,
+                one.wear_rate_u_um_per_kh,
             )
             for one in self.stand.forecast.rows
-            if one.values["quantity"] == "wall" and one.values["half"] == "lower"
+            if one.quantity == "wall" and one.half == "lower"
         }
         return heights_of_mains(history, self.stand.forecast.used, rates)
 
@@ -130,16 +131,16 @@ def _clearance(companions: BesideWalls, row: CompareRow) -> list[str]:
     if row.quantity not in ("wall", "wear"):
         return []
     own_bearing = (row.vessel, row.engine, row.bearing)
-    mine = [v for v in companions.clearances.get(own_bearing, []) if v["position"] == row.position]
+    mine = [v for v in companions.clearances.get(own_bearing, []) if v.position == row.position]
     said = []
     if mine:
         others = [
-            v["wear_rate_um_per_kh"]
-            for key, values in companions.clearances.items()
+            v.wear_rate_um_per_kh
+            for key, rows in companions.clearances.items()
             if key[2] == row.bearing and key != own_bearing
-            for v in values
+            for v in rows
         ]
-        own, u = mine[0]["wear_rate_um_per_kh"], mine[0]["wear_rate_u_um_per_kh"]
+        own, u = mine[0].wear_rate_um_per_kh, mine[0].wear_rate_u_um_per_kh
         beside = f", its sisters' {np.median(others):.2f} in the middle" if others else ""
         said.append(f"its clearance grows {own:.2f} ± {u:.2f} µm per 1000 h{beside}")
     place = Place(row.vessel, row.engine, row.bearing, row.position)

@@ -131,8 +131,8 @@ def _last_opened(stand: Stand, engine: EngineSteps) -> dict[PlaceKey, date | Non
     first = began.date() if hasattr(began, "date") and began == began else None  # noqa: PLR0124  (NaT)
     found: dict[PlaceKey, date | None] = {}
     for place, shells in engine.shells.items():
-        days = [stand.row_of_life[shell.life].values["last_opened"] for shell in shells]
-        days += [stand.row_of_life[shell.life].values["fitted_on"] for shell in shells]
+        days = [stand.row_of_life[shell.life].last_opened for shell in shells]
+        days += [stand.row_of_life[shell.life].fitted_on for shell in shells]
         found[place] = max((day for day in days if day is not None), default=first)
     return found
 
@@ -147,7 +147,7 @@ def _row(
     risk: float,
     last_opened: date | None,
 ) -> PlanRow:
-    values = stand.row_of_life[shell.life].values
+    known = stand.row_of_life[shell.life]
     c, k = shell.row_of_class
     before = np.flatnonzero(opened[:j])
     since = int(before[-1]) + 1 if len(before) else 0  # node of the last opening before this window
@@ -159,11 +159,11 @@ def _row(
         window=engine.windows[j],
         until=engine.ends[j + 1],
         life=shell.life,
-        bearing=values["bearing"],
-        position=values["position"],
-        half=values["half"],
-        quantity=values["quantity"],
-        shell_size=values["shell_size"],
+        bearing=known.bearing,
+        position=known.position,
+        half=known.half,
+        quantity=known.quantity,
+        shell_size=known.shell_size,
         chance=float(shell.wear[since, j + 2]),
         fixed_left_h=left_of_fixed_h(stand, shell.life),
         fixed_chance=float(shell.fixed[since, j + 2]),
@@ -174,7 +174,7 @@ def _row(
         opened_before=engine.windows[since - 1].on if since else None,
         last_opened=last_opened,
         five_years_end=ends_on,
-        statement=values["statement"],
+        statement=known.statement,
     )
     why = _why(engine, j, shell, row, risk)
     reasons = (*why, *_beside(stand, shell, row, j))

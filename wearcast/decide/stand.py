@@ -9,9 +9,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.forecasting.solved import ClassForecast
-from wearcast.forecasting.table import Row
 from wearcast.lives.history import EngineAt
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life
@@ -47,7 +47,7 @@ class Stand:
         return self.forecast.history.engine_of(self.life(index))
 
     @cached_property
-    def row_of_life(self) -> dict[int, Row]:
+    def row_of_life(self) -> dict[int, ShellForecast]:
         """Rows of the forecast table by shell life."""
         return {row.life: row for row in self.forecast.rows}
 

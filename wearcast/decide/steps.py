@@ -99,9 +99,9 @@ def engine_steps(stand: Stand, horizon_end: date) -> tuple[EngineSteps, ...]:
         made |= _of_class(stand, c, ends)
     shells: dict[EngineKey, dict[PlaceKey, list[ShellSteps]]] = {key: {} for key in engines}
     for row in stand.forecast.rows:
-        key = (row.values["vessel"], row.values["engine"])
+        key = (row.vessel, row.engine)
         if key in engines and row.life in made:
-            place = (row.values["bearing"], row.values["position"])
+            place = (row.bearing, row.position)
             shells[key].setdefault(place, []).append(made[row.life])
     return tuple(EngineSteps(key, windows, ends[key], shells[key]) for key, windows in engines.items())
 
@@ -138,7 +138,7 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
         for matrix, old, fitted in ((wear, serving[0], new[0]), (fixed, serving[1], new[1])):
             matrix[0, 1:] = old[k, :n]
             matrix[start[inside] + 1, stop[inside] + 1] = fitted[k, inside]
-        statement = str(stand.row_of_life[life].values["statement"])
+        statement = str(stand.row_of_life[life].statement)
         at_once = statement if statement in (DAMAGE, PAST) else ""
         found[life] = ShellSteps(life, (c, k), wear, fixed, at_once)
     return found

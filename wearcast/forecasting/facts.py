@@ -99,20 +99,19 @@ class LifeFacts:
         """Whether an undoubted or confirmed reading of the last opening stands at or past its limit."""
         return bool(self.past_limit_readings(index, with_doubted))
 
-    def past_limit_readings(self, index: int, with_doubted: bool = False) -> tuple[str, ...]:
-        """Readings of the last opening at or past their limit, as read."""
+    def past_limit_readings(self, index: int, with_doubted: bool = False) -> list[tuple[float, str, date]]:
+        """Readings of the last opening at or past their limit: value [mm], point and day."""
         rows = self._read(index, with_doubted)
         if not len(rows):
-            return ()
+            return []
         last = rows[self._day[rows] == self._day[rows].max()]
-        said = []
+        found = []
         for row in last.tolist():
             one = self.history.series[int(self._series[row])]
             value_mm = float(self._value_mm[row])
             if self._reached(one, value_mm):
-                point = f" at {one.point.replace('_', ' ')}" if one.point else ""
-                said.append(f"{value_mm:.3f} mm{point} on {as_date(int(self._day[row]))}")
-        return tuple(said)
+                found.append((value_mm, one.point, as_date(int(self._day[row]))))
+        return found
 
     def _reached(self, one: Series, value_mm: float) -> bool:
         """Whether a reading stands at or past its limit, or at or past the limit of the other side."""
@@ -129,17 +128,16 @@ class LifeFacts:
         rows = self._read(index, with_doubted)
         return len(np.unique(self._day[rows[~(self._shell_h[rows] <= running_in_h)]]))
 
-    def damage(self, index: int) -> tuple[str, ...]:
-        """Findings of damage in a life; one made on the day it began is of the shell taken out."""
+    def damage(self, index: int) -> bool:
+        """Whether damage was found in a life; what is found on the day it began is of the shell taken out."""
         life = self.history.lives[index]
-        return tuple(
-            f"{event.finding} ({event.on})"
-            for event in self._events_at(life)
-            if event.kind == "finding"
+        return any(
+            event.kind == "finding"
             and (not event.place.half or QUANTITIES[life.quantity].name != "journal_diameter")
             and (
                 life.shell_no == 1 or life.fitted_on is None or event.on is None or event.on > life.fitted_on
             )
+            for event in self._events_at(life)
         )
 
 

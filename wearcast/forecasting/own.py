@@ -14,8 +14,11 @@ from wearcast.wear.crossing import LONGEST_KH
 from wearcast.wear.inverse import REASONS, InverseSet, Reach, hours_at_limit
 from wearcast.wear.own_line import OwnLines, fit_lines
 from wearcast.wear.robust import huber_rates, theil_sen_rates
+from wearcast.words import Reason
 
 Floats = NDArray[np.float64]
+
+PARTLY_STATED = "some readings state no uncertainty, so the own line weighs all alike"
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,15 +47,19 @@ class OwnForecasts:
     theil_sen: Floats
     partly_stated: NDArray[np.bool_]
 
-    def reason(self, series: int) -> str:
-        """Why this line says what it says; empty where there is nothing to add."""
-        said = REASONS[Reach(int(self.at_limit.reach[series]))]
-        partly = (
-            "some readings state no uncertainty, so the own line weighs all alike"
-            if self.partly_stated[series]
-            else ""
-        )
-        return "; ".join(text for text in (said, partly) if text)
+    def said(self, series: int) -> tuple[str, ...]:
+        """Why this line says what it says, in sentences."""
+        partly = PARTLY_STATED if self.partly_stated[series] else ""
+        return tuple(filter(None, (REASONS[self._reach(series)], partly)))
+
+    def reasons(self, series: int) -> tuple[Reason, ...]:
+        """The same for the row of a forecast."""
+        no_line = self._reach(series) is Reach.NO_LINE
+        kinds = ("no_own_line" if no_line else "own_line", "own_line_too")
+        return tuple(Reason.of(kind, text=text) for kind, text in zip(kinds, self.said(series), strict=False))
+
+    def _reach(self, series: int) -> Reach:
+        return Reach(int(self.at_limit.reach[series]))
 
 
 def tau_now_h(history: History) -> Floats:

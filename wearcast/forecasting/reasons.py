@@ -1,9 +1,10 @@
-"""What widened or moved a forecast, in plain sentences."""
+"""What widened or moved a forecast; `wearcast.words.reasons` has the sentences."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,8 @@ from wearcast.lives.history import History
 from wearcast.lives.shells import STANDARD, Life, same_size
 from wearcast.settings import Settings
 from wearcast.units import H_PER_KH
-from wearcast.words import grouped
+from wearcast.wear.crossing import QUANTILES
+from wearcast.words import Reason
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,137 +34,115 @@ class _Shell:
         """Rows that are in the fit."""
         return self.rows[~self.fit.screened.left_out[self.rows]]
 
+    @property
+    def governed(self) -> bool:
+        """Whether a point with a limit of its own was read."""
+        return bool(self.fit.hours.governing_series[self.k] >= 0)
 
-def _few_readings(shell: _Shell) -> str:
+    def opened(self, opening: int) -> date | None:
+        """The day of an opening in which this shell was read; None where it was not."""
+        rows = self.rows[self.fit.one.readings.opening[self.rows] == opening]
+        if not len(rows):
+            return None
+        on: date = self.history.readings["date"].iloc[int(self.fit.one.rows[rows[0]])].date()
+        return on
+
+
+def _few_readings(shell: _Shell) -> Reason | None:
     openings = len(np.unique(shell.fit.one.readings.opening[shell.used]))
-    if openings == 0:
-        return "no reading of this shell yet: the forecast is its sisters' and its place's"
-    if openings == 1:
-        return "one opening of this shell: the rate rests on its sisters"
-    return ""
+    return {0: Reason.of("no_reading"), 1: Reason.of("one_opening")}.get(openings)
 
 
-def _no_limit(shell: _Shell) -> str:
-    if shell.fit.hours.governing_series[shell.k] >= 0:
-        return ""
-    return "no point with a limit of its own was read: trended, never forecast"
+def _no_limit(shell: _Shell) -> Reason | None:
+    return None if shell.governed else Reason.of("no_limit")
 
 
-def _points_without_limit(shell: _Shell) -> str:
+def _points_without_limit(shell: _Shell) -> Reason | None:
     """Points read that have no limit of their own, where another point governs."""
-    fit = shell.fit
-    mine = fit.one.readings.series_shell == fit.hours.shell[shell.k]
+    one = shell.fit.one
+    mine = one.readings.series_shell == shell.fit.shells[shell.k]
     points = [
-        shell.history.series[int(fit.one.series[at])].point
-        for at in np.flatnonzero(mine & ~np.isfinite(fit.one.readings.series_limit_um)).tolist()
+        shell.history.series[int(one.series[at])].point
+        for at in np.flatnonzero(mine & ~np.isfinite(one.readings.series_limit_um)).tolist()
     ]
-    if not points or fit.hours.governing_series[shell.k] < 0:
-        return ""
-    return f"{', '.join(points)} without a limit of its own: trended, does not govern"
+    if not points or not shell.governed:
+        return None
+    return Reason.of("points_without_limit", points=", ".join(points))
 
 
-def _unknown_fitting(shell: _Shell) -> str:
-    return (
-        "fitted at an unknown time: wear before the first reading is not known"
-        if shell.life.fitting == "unknown"
-        else ""
-    )
+def _unknown_fitting(shell: _Shell) -> Reason | None:
+    return Reason.of("unknown_fitting") if shell.life.fitting == "unknown" else None
 
 
-def _assumed_new(shell: _Shell) -> str:
-    return "taken as new at 0 h: no fitting is recorded" if shell.life.fitting == "assumed" else ""
+def _assumed_new(shell: _Shell) -> Reason | None:
+    return Reason.of("assumed_new") if shell.life.fitting == "assumed" else None
 
 
-def _undersize(shell: _Shell) -> str:
-    if same_size(shell.life.shell_size, STANDARD):
-        return ""
-    return (
-        f"shell size {shell.life.shell_size}: it shares wear rates with the other sizes, not walls or limits"
-    )
+def _undersize(shell: _Shell) -> Reason | None:
+    size = shell.life.shell_size
+    return None if same_size(size, STANDARD) else Reason.of("undersize", size=size)
 
 
-def _doubted(shell: _Shell) -> str:
+def _doubted(shell: _Shell) -> Reason | None:
     screened = shell.fit.screened
-    faults = int(screened.towards[shell.rows].sum())
-    said = []
-    for n, what in (
-        (faults, "held as a slip and as a fault coming on"),
-        (int(screened.left_out[shell.rows].sum()) - faults, "left out"),
-    ):
-        if n:
-            said.append(f"{n} doubted reading{'s' if n > 1 else ''} {what}")
-    if screened.quickened[shell.rows].any():
-        said.append("the last interval, measured again, wore faster than before: its rate goes on")
-    return ", ".join(said)
+    held = int(screened.towards[shell.rows].sum())
+    left_out = int(screened.left_out[shell.rows].sum()) - held
+    quickened = bool(screened.quickened[shell.rows].any())
+    if held or left_out:
+        return Reason.of("doubted", held=held, left_out=left_out, quickened=quickened)
+    return Reason.of("quickened") if quickened else None
 
 
-def _gauge_error(shell: _Shell) -> str:
+def _gauge_error(shell: _Shell) -> Reason | None:
     """Openings of this shell left out because all positions had moved together."""
-    fit = shell.fit
-    labels = fit.one.readings.opening
-    said = []
-    for gauge in fit.screened.gauges:
-        rows = shell.rows[labels[shell.rows] == gauge.opening]
-        if len(rows):
-            said.append(
-                f"a gauge error of {gauge.error_um:+.0f} um of wear at the opening of {_date(shell, rows[0])}"
-            )
-    return ", ".join(said)
+    found = [
+        (gauge.error_um, on) for gauge in shell.fit.screened.gauges if (on := shell.opened(gauge.opening))
+    ]
+    return Reason.of("gauge_error", errors=tuple(found)) if found else None
 
 
-def _end_swap(shell: _Shell) -> str:
+def _end_swap(shell: _Shell) -> Reason | None:
     """Openings of this shell left out because they fit better counted from the other end."""
-    fit = shell.fit
-    labels = fit.one.readings.opening
-    for end in fit.screened.ends:
-        rows = shell.rows[labels[shell.rows] == end.opening]
-        if len(rows) and end.left_out:
-            return f"the opening of {_date(shell, rows[0])} seems written from the other end"
-    return ""
+    for end in shell.fit.screened.ends:
+        if end.left_out and (on := shell.opened(end.opening)):
+            return Reason.of("end_swap", on=on)
+    return None
 
 
-def _date(shell: _Shell, row: int) -> str:
-    return str(shell.history.readings["date"].iloc[int(shell.fit.one.rows[row])].date())
-
-
-def _beyond_hours_seen(shell: _Shell) -> str:
-    seen_kh = float(shell.fit.one.readings.tau_kh.max(initial=0.0))
+def _beyond_hours_seen(shell: _Shell) -> Reason | None:
+    readings = shell.fit.one.readings
+    seen_kh = float(readings.tau_kh.max(initial=0.0))
     factor = shell.settings.thresholds.beyond_hours_seen
-    now_kh = float(shell.fit.one.readings.shell_tau_now_kh[shell.fit.hours.shell[shell.k]])
-    middle = shell.fit.hours.hours_kh[shell.k, list(shell.fit.hours.probabilities).index(0.50)]
-    at_kh = now_kh + (middle if np.isfinite(middle) else np.inf)
-    if shell.fit.hours.governing_series[shell.k] < 0 or at_kh <= factor * seen_kh:
-        return ""
-    seen = grouped(seen_kh * H_PER_KH)
-    return f"the middle of the range lies beyond {factor:g} times the hours seen in this class ({seen} h)"
+    now_kh = float(readings.shell_tau_now_kh[shell.fit.shells[shell.k]])
+    middle_kh = shell.fit.hours.hours_kh[shell.k, QUANTILES.index(0.50)]
+    at_kh = now_kh + (middle_kh if np.isfinite(middle_kh) else np.inf)
+    if not shell.governed or at_kh <= factor * seen_kh:
+        return None
+    return Reason.of("beyond_hours_seen", factor=factor, seen_h=seen_kh * H_PER_KH)
 
 
-def _beyond_overlay(shell: _Shell) -> str:
+def _beyond_overlay(shell: _Shell) -> Reason | None:
     limit = shell.history.series[int(shell.fit.shown[shell.k])].limit
     overlay_um = np.nan if limit is None else limit.overlay_um
     if not np.isfinite(overlay_um) or shell.fit.metal_worn_um[shell.k] < overlay_um:
-        return ""
-    return f"worn past the overlay ({overlay_um:.0f} um): what lies beneath may wear at another rate"
+        return None
+    return Reason.of("beyond_overlay", overlay_um=overlay_um)
 
 
-def _one_engine(shell: _Shell) -> str:
-    if shell.fit.one.readings.n_engines > 1:
-        return ""
-    return "one engine only: what is its own and what its type's cannot be told apart; the priors carry it"
+def _one_engine(shell: _Shell) -> Reason | None:
+    return None if shell.fit.one.readings.n_engines > 1 else Reason.of("one_engine")
 
 
-def _strained(shell: _Shell) -> str:
-    if "reading_error" not in shell.fit.screened.estimate.strained:
-        return ""
-    return "the readings of this class scatter more than gauges do: look for slips that hide one another"
+def _strained(shell: _Shell) -> Reason | None:
+    return Reason.of("strained") if shell.fit.readings_strained else None
 
 
-def _carried(shell: _Shell) -> str:
+def _carried(shell: _Shell) -> Reason | None:
     engine = shell.history.engine_of(shell.life)
-    return "hours carried forward from the last counter reading" if engine.as_of_sd_h > 0 else ""
+    return Reason.of("carried") if engine.as_of_sd_h > 0 else None
 
 
-REASONS: tuple[Callable[[_Shell], str], ...] = (
+REASONS: tuple[Callable[[_Shell], Reason | None], ...] = (
     _no_limit,
     _points_without_limit,
     _few_readings,
@@ -178,15 +158,15 @@ REASONS: tuple[Callable[[_Shell], str], ...] = (
     _strained,
     _carried,
 )
-"""A new reason is one function and one line here; each gives a sentence, or nothing."""
+"""A new reason is one function and one line here, and its row of `wearcast.words.reasons.KINDS`."""
 
 
-def class_reasons(history: History, fit: ClassForecast, settings: Settings) -> tuple[tuple[str, ...], ...]:
+def class_reasons(history: History, fit: ClassForecast, settings: Settings) -> tuple[tuple[Reason, ...], ...]:
     """The reasons of every shell of a class, in the order of `REASONS`."""
     shell_of_row = fit.one.readings.reading_shell
     found = []
     for k, index in enumerate(fit.shells.tolist()):
         life = history.lives[int(fit.one.lives[index])]
         shell = _Shell(history, fit, settings, k, life, np.flatnonzero(shell_of_row == index))
-        found.append(tuple(text for text in (reason(shell) for reason in REASONS) if text))
+        found.append(tuple(one for reason in REASONS if (one := reason(shell)) is not None))
     return tuple(found)

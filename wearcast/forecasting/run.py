@@ -20,8 +20,9 @@ from wearcast.forecasting.facts import LifeFacts
 from wearcast.forecasting.looks import ForecastLooks
 from wearcast.forecasting.model_queries import model_queries
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
+from wearcast.forecasting.rows import Inputs, ShellForecast, forecast_rows
 from wearcast.forecasting.solved import ClassForecast, screened_class, solved
-from wearcast.forecasting.table import Inputs, Row, forecast_rows, table_of
+from wearcast.forecasting.table import table_of
 from wearcast.forecasting.windows import Window, windows_ahead
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineKey, History
@@ -98,11 +99,10 @@ class Forecast(ForecastLooks):
         return places_that_disagree(self.history, self.used, beyond_u)
 
     @cached_property
-    def rows(self) -> tuple[Row, ...]:
+    def rows(self) -> tuple[ShellForecast, ...]:
         """One row a shell in service × quantity."""
-        running_in_h = self.settings.thresholds.running_in_h
-        inputs = Inputs(self.history, self.own, self.windows, self.facts, self.disagreeing, running_in_h)
-        return forecast_rows(inputs, self.classes, self.settings)
+        inputs = Inputs(self.history, self.own, self.windows, self.facts, self.disagreeing, self.settings)
+        return forecast_rows(inputs, self.classes)
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -125,6 +125,11 @@ class ClassForecast:
         return self.screened.estimate.n_readings
 
     @property
+    def readings_strained(self) -> bool:
+        """Whether the readings scatter more than gauges do."""
+        return "reading_error" in self.screened.estimate.strained
+
+    @property
     def theta(self) -> Theta:
         """The standard deviations with which the class can be held again."""
         return Theta.of(self.screened.estimate)

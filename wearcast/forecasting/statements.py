@@ -35,8 +35,8 @@ class Facts:
         Openings of this life past the running-in.
     governed : bool
         False where no point with a limit of its own was read, so that nothing is forecast.
-    with_doubted : str
-        The statement with the doubted readings left in, where it is another one.
+    read_past : bool
+        A reading of the last opening, not only the estimate, stands past the limit.
     """
 
     damage: bool
@@ -48,7 +48,7 @@ class Facts:
     following_window: date | None
     openings: int
     governed: bool = True
-    with_doubted: str = ""
+    read_past: bool = False
 
 
 def _falls_before(window: date | None, facts: Facts) -> bool:

@@ -25,7 +25,7 @@ def hours_axis(records: EngineRecords) -> tuple[float, float]:
     starts = [h for h in records.began_h.values() if np.isfinite(h)]
     first_h = min([*starts, now_h])
     so_far_h = max(now_h - first_h, H_PER_KH)
-    ahead = [row.values["hours_to_limit_p50"] for row in records.table_rows]
+    ahead = [row.hours_at(50) for row in records.table_rows]
     ahead += [mark.hours - now_h for mark in window_marks(records)[:2]]
     furthest_h = max([h for h in ahead if np.isfinite(h)], default=0.0)
     most_h = max(min(so_far_h, AHEAD_AT_MOST_H), 0.5 * AHEAD_AT_MOST_H)

@@ -61,12 +61,11 @@ def _lower_rates(forecast: Forecast) -> Mapping[Place, tuple[float, float]]:
     """Wear rates of the lower main shells as the forecast table has them."""
     return {
         forecast.history.lives[row.life].place: (
-            float(row.values["wear_rate_um_per_kh"]),
-            float(row.values["wear_rate_u_um_per_kh"]),
+            float(row.wear_rate_um_per_kh),
+            float(row.wear_rate_u_um_per_kh),
         )
         for row in forecast.rows
-        if (row.values["bearing"], row.values["half"], row.values["quantity"]) == ("main", "lower", "wall")
-        and row.values["readings"] > 0
+        if (row.bearing, row.half, row.quantity) == ("main", "lower", "wall") and row.readings > 0
     }
 
 

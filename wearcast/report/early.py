@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from math import inf, isfinite
-from typing import Any
 from weakref import WeakKeyDictionary
 
 from wearcast import words
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast
-from wearcast.forecasting.table import Row
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_names
 from wearcast.report.gather import EngineRecords
@@ -34,53 +33,52 @@ def early_lines(engines: Sequence[Engine]) -> tuple[EarlyLine, ...]:
         Engines with the file names of their pages; with a name the vessel is said.
     """
     rows = [(records, page, row) for records, page in engines for row in records.table_rows]
-    dated = [one for one in rows if isfinite(one[2].values["hours_to_limit_p10"])]
-    ordered = sorted(dated, key=lambda one: _when(one[2].values))
-    soon = [one for one in ordered if _before_second_window(one[2].values)]
+    dated = [one for one in rows if isfinite(one[2].hours_at(10))]
+    ordered = sorted(dated, key=lambda one: _when(one[2]))
+    soon = [one for one in ordered if _before_second_window(one[2])]
     return tuple(_line(*one) for one in (soon if len(soon) >= AT_LEAST else ordered[:AT_LEAST]))
 
 
-def _when(values: dict[str, Any]) -> tuple[float, float]:
+def _when(row: ShellForecast) -> tuple[float, float]:
     """By date; where no date can be given after those that have one, by hours."""
-    on = values["date_p10"]
-    return (float(on.toordinal()) if isinstance(on, date) else inf, float(values["hours_to_limit_p10"]))
+    on = row.date_at(10)
+    return (float(on.toordinal()) if isinstance(on, date) else inf, float(row.hours_at(10)))
 
 
-def _before_second_window(values: dict[str, Any]) -> bool:
-    on, second = values["date_p10"], values["following_window"]
+def _before_second_window(row: ShellForecast) -> bool:
+    on, second = row.date_at(10), row.following_window
     return isinstance(on, date) and isinstance(second, date) and on < second
 
 
-def _line(records: EngineRecords, page: str, row: Row) -> EarlyLine:
-    values = row.values
+def _line(records: EngineRecords, page: str, row: ShellForecast) -> EarlyLine:
     life = records.forecast.history.lives[row.life]
     engine = f"{records.engine.vessel} {records.engine.engine} " if page else ""
-    place = words.bearing_words(values["bearing"], values["position"])
+    place = words.bearing_words(row.bearing, row.position)
     what = words.quantity_words(life.place.half, life.quantity)
     facts = (
-        f"{last_read_words(records, row)}; limit {limit_words(values)}",
-        _early(records, values),
-        _next_window(records, values),
-        _rates(records, values),
+        f"{last_read_words(records, row)}; limit {limit_words(row)}",
+        _early(records, row),
+        _next_window(records, row),
+        _rates(records, row),
     )
     return EarlyLine(
         page=page,
-        anchor=anchor_of(values["bearing"], values["position"]),
+        anchor=anchor_of(row.bearing, row.position),
         place=f"{engine}{place if engine else words.capital(place)}, {what}",
         facts=words.tied("; ".join(filter(None, facts))),
-        statement=values["statement"],
+        statement=row.statement,
     )
 
 
-def _early(records: EngineRecords, values: dict[str, Any]) -> str:
-    on, ahead_h = values["date_p10"], float(values["hours_to_limit_p10"])
+def _early(records: EngineRecords, row: ShellForecast) -> str:
+    on, ahead_h = row.date_at(10), float(row.hours_at(10))
     if isinstance(on, date):
         return f"10 % date {date_words(records, on)}"
     return f"10 % hours {hours(ahead_h)}"
 
 
-def _next_window(records: EngineRecords, values: dict[str, Any]) -> str:
-    on, share = values["next_window"], float(values["p_limit_before_next_window"])
+def _next_window(records: EngineRecords, row: ShellForecast) -> str:
+    on, share = row.next_window, float(row.p_limit_before_next_window)
     if on is None:
         return ""
     name = window_names(records).get(on, str(on))
@@ -90,11 +88,11 @@ def _next_window(records: EngineRecords, values: dict[str, Any]) -> str:
     )
 
 
-def _rates(records: EngineRecords, values: dict[str, Any]) -> str:
-    own = float(values["wear_rate_um_per_kh"])
+def _rates(records: EngineRecords, row: ShellForecast) -> str:
+    own = float(row.wear_rate_um_per_kh)
     if not isfinite(own):
         return ""
-    sisters = sister_rates(records, values)
+    sisters = sister_rates(records, row)
     text = f"wears {rate(own)} µm per 1000 h"
     if not sisters:
         return f"{text}, no sister is read here"
@@ -103,12 +101,12 @@ def _rates(records: EngineRecords, values: dict[str, Any]) -> str:
     )
 
 
-def sister_rates(records: EngineRecords, values: dict[str, Any]) -> tuple[float, ...]:
+def sister_rates(records: EngineRecords, row: ShellForecast) -> tuple[float, ...]:
     """Wear rates at the same place of sister engines that number their bearings from the same end [µm/1000 h]."""
     forecast, engine = records.forecast, records.engine
     if forecast not in _rates_of:
         _rates_of[forecast] = _rates_at_places(forecast)
-    there = _rates_of[forecast].get(_place_of(engine, values), [])
+    there = _rates_of[forecast].get(_place_of(engine, row), [])
     return tuple(found for key, found in there if key != engine.key)
 
 
@@ -122,12 +120,11 @@ def _rates_at_places(forecast: Forecast) -> dict[_Place, list[tuple[EngineKey, f
     history = forecast.history
     found: dict[_Place, list[tuple[EngineKey, float]]] = {}
     for row in forecast.rows:
-        engine, wear_rate = history.engine_of(history.lives[row.life]), row.values["wear_rate_um_per_kh"]
-        if row.values["readings"] > 0 and isfinite(wear_rate):
-            found.setdefault(_place_of(engine, row.values), []).append((engine.key, float(wear_rate)))
+        engine, wear_rate = history.engine_of(history.lives[row.life]), row.wear_rate_um_per_kh
+        if row.readings > 0 and isfinite(wear_rate):
+            found.setdefault(_place_of(engine, row), []).append((engine.key, float(wear_rate)))
     return found
 
 
-def _place_of(engine: EngineAt, values: dict[str, Any]) -> _Place:
-    at = ("bearing", "position", "half", "quantity")
-    return (engine.engine_type, str(engine.facts["numbered_from"]), *(values[name] for name in at))
+def _place_of(engine: EngineAt, row: ShellForecast) -> _Place:
+    return (engine.engine_type, str(engine.facts["numbered_from"]), *row.key[2:])

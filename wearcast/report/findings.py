@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isfinite
 
-from wearcast.forecasting.table import Row
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import events_at
@@ -117,7 +117,7 @@ def _ahead(records: EngineRecords, trend: Trend) -> str:
     row = next((records.rows[life] for life in trend.lives if life in records.rows), None)
     if row is None or not trend.limits:
         return ""
-    hours = [float(row.values[f"hours_to_limit_p{q}"]) for q in (10, 50, 90)]
+    hours = [float(row.hours_at(q)) for q in (10, 50, 90)]
     if not any(isfinite(h) for h in hours):
         return f"Readings cannot say when the limit is reached. {_statement(row)}"
     said = [
@@ -129,8 +129,8 @@ def _ahead(records: EngineRecords, trend: Trend) -> str:
     return f"Readings suggest the limit is reached {listed(said)}{open_end}. {_statement(row)}"
 
 
-def _statement(row: Row) -> str:
-    return f"Statement: {row.values['statement']}."
+def _statement(row: ShellForecast) -> str:
+    return f"Statement: {row.statement}."
 
 
 def _found(records: EngineRecords, trend: Trend) -> str:

@@ -94,5 +94,5 @@ def _cell(records: EngineRecords, place: Place) -> FleetCell | None:
         f"{records.engine.vessel} {records.engine.engine}, {said_of(records, title, trend)}",
         records.row_numbers[row.life] if row else -1,
         early_words(records, row) if row else "no forecast",
-        row.values["statement"] if row else "",
+        row.statement if row else "",
     )

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 from math import isfinite
-from typing import Any
 
 from wearcast import words
-from wearcast.forecasting.statements import DISAGREE, STATEMENTS
-from wearcast.forecasting.table import BEFORE_ANY, Row
+from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.statements import DISAGREE
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
 from wearcast.report.shaft_order import Spot
@@ -32,14 +31,6 @@ PERCENT = (10, 50, 90)
 LEAST_CHANCE = 0.001
 """Chances below this are not printed beside the dates, which say as much."""
 
-WORDED = {BEFORE_ANY: "the 10 % date falls before any window listed"}
-"""Reasons that need their subject where they stand alone."""
-
-SAID = frozenset(name for name, _ in STATEMENTS)
-
-BEHIND = ("read ", "the estimate is past", "history incomplete", "clearance ")
-"""How the reasons that a statement rests on begin; the others say why the range is what it is."""
-
 
 def forecast_table(records: EngineRecords, page: str = "") -> ForecastTable:
     """The forecast table of one engine.
@@ -60,51 +51,51 @@ def forecast_table(records: EngineRecords, page: str = "") -> ForecastTable:
 
 def forecast_lines(records: EngineRecords, page: str = "") -> tuple[ForecastLine, ...]:
     """The rows of one engine in shaft order."""
-    rows = sorted(
-        records.table_rows, key=lambda row: Spot(row.values["bearing"], str(row.values["position"])).order
-    )
+    rows = sorted(records.table_rows, key=lambda row: Spot(row.bearing, str(row.position)).order)
     return tuple(_line(records, row, page) for row in rows)
 
 
-def _line(records: EngineRecords, row: Row, page: str) -> ForecastLine:
-    values = row.values
-    limit = values["limit_mm"]
-    estimate, governed = values["estimate_mm"], row.governing >= 0
+def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine:
+    limit = row.limit_mm
+    estimate, governed = row.estimate_mm, row.governing >= 0
     known = governed and isfinite(estimate)
-    reasons = _reasons(values)
-    ahead = hours_ahead(tuple(float(values[f"hours_to_limit_p{q}"]) for q in PERCENT))
+    ahead = hours_ahead(tuple(float(row.hours_at(q)) for q in PERCENT))
     return ForecastLine(
         row=records.row_numbers[row.life],
         page=page,
         vessel=records.engine.vessel,
         engine=records.engine.engine,
-        bearing=values["bearing"].replace("_", " "),
-        anchor=anchor_of(values["bearing"], values["position"]),
-        place=words.capital(words.bearing_words(values["bearing"], values["position"])),
+        bearing=row.bearing.replace("_", " "),
+        anchor=anchor_of(row.bearing, row.position),
+        place=words.capital(words.bearing_words(row.bearing, row.position)),
         what=_what(records, row),
         estimate=words.tied(f"{mm(estimate, limit)} mm") if known else NOT_KNOWN,
-        estimate_u=f"±\N{NO-BREAK SPACE}{significant(values['estimate_u_um'])}\N{NO-BREAK SPACE}µm"
+        estimate_u=f"±\N{NO-BREAK SPACE}{significant(row.estimate_u_um)}\N{NO-BREAK SPACE}µm"
         if known
         else "",
         read=last_read_words(records, row),
-        limit=limit_words(values),
-        rate=rate(values["wear_rate_um_per_kh"]) if known else NOT_KNOWN,
-        rate_u=f"± {rate(values['wear_rate_u_um_per_kh'])}" if known else "",
+        limit=limit_words(row),
+        rate=rate(row.wear_rate_um_per_kh) if known else NOT_KNOWN,
+        rate_u=f"± {rate(row.wear_rate_u_um_per_kh)}" if known else "",
         hours=ahead,
-        dates=_dates(records, values, ahead),
-        by=tuple(_sorted_by(values, q) for q in PERCENT),
+        dates=_dates(records, row, ahead),
+        by=tuple(_sorted_by(row, q) for q in PERCENT),
         no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
-        statement=values["statement"],
+        statement=row.statement,
         behind=tuple(
             words.page_text(text)
             for text in (
-                *(_behind(reason) for reason in reasons if _is_behind(reason)),
-                *_with_doubted(values),
+                *(reason.alone for reason in row.reasons if reason.behind),
+                *_with_doubted(row),
             )
         ),
-        chances=_chances(records, values),
-        open_at=words.page_text(_open_at(records, values)),
-        notes=tuple(words.page_text(words.sentence(reason)) for reason in reasons if not _is_behind(reason)),
+        chances=_chances(records, row),
+        open_at=words.page_text(_open_at(records, row)),
+        notes=tuple(
+            words.page_text(words.sentence(reason.alone))
+            for reason in row.reasons
+            if not reason.behind and reason.alone
+        ),
     )
 
 
@@ -117,17 +108,17 @@ def anchor_of(bearing: str, position: str) -> str:
     return slug(f"{bearing} {position}") or "position"
 
 
-def _what(records: EngineRecords, row: Row) -> str:
+def _what(records: EngineRecords, row: ShellForecast) -> str:
     life = records.forecast.history.lives[row.life]
     quantity = words.quantity_words(life.place.half, life.quantity)
-    point = words.point_words(row.values["governing_point"])
+    point = words.point_words(row.governing_point)
     return ", ".join(filter(None, (quantity, point, life_words(life))))
 
 
-def limit_words(values: dict[str, Any]) -> str:
+def limit_words(row: ShellForecast) -> str:
     """The limit of a row and its side."""
-    side = "at least" if values["limit_side"] == "min" else "at most"
-    return words.tied(f"{side} {exact_mm(values['limit_mm'])} mm")
+    side = "at least" if row.limit_side == "min" else "at most"
+    return words.tied(f"{side} {exact_mm(row.limit_mm)} mm")
 
 
 def date_words(records: EngineRecords, on: date) -> str:
@@ -140,10 +131,10 @@ def window_names(records: EngineRecords) -> dict[date, str]:
     return {window.on: str(window) for window in records.forecast.windows[records.engine.key]}
 
 
-def _dates(records: EngineRecords, values: dict[str, Any], ahead: tuple[str, ...]) -> tuple[str, ...]:
+def _dates(records: EngineRecords, row: ShellForecast, ahead: tuple[str, ...]) -> tuple[str, ...]:
     found = []
     for q, text in zip(PERCENT, ahead, strict=True):
-        on = values[f"date_p{q}"]
+        on = row.date_at(q)
         if isinstance(on, date):
             found.append(date_words(records, on))
         elif text in (NO_UPPER_BOUND, NOT_SAID):
@@ -153,59 +144,44 @@ def _dates(records: EngineRecords, values: dict[str, Any], ahead: tuple[str, ...
     return tuple(found)
 
 
-def _sorted_by(values: dict[str, Any], percent: int) -> str:
+def _sorted_by(row: ShellForecast, percent: int) -> str:
     """A text that sorts by date; where there is none, after all dates by hours, and last what is open."""
-    on, ahead_h = values[f"date_p{percent}"], float(values[f"hours_to_limit_p{percent}"])
+    on, ahead_h = row.date_at(percent), float(row.hours_at(percent))
     if isinstance(on, date):
         return on.isoformat()
     return f"A{ahead_h:012.1f}" if isfinite(ahead_h) else "B"
 
 
-def _open_at(records: EngineRecords, values: dict[str, Any]) -> str:
+def _open_at(records: EngineRecords, row: ShellForecast) -> str:
     """The last window before the 10 % date, in a sentence."""
-    names, open_at = window_names(records), values["open_at"]
+    names, open_at = window_names(records), row.open_at
     if open_at is not None and open_at == max(names):
         return f"Windows are listed to {open_at} only; the 10 % date falls after that."
-    if isinstance(values["date_p10"], date) and open_at is not None:
+    if isinstance(row.date_at(10), date) and open_at is not None:
         return f"Last window before the 10 % date: {names.get(open_at, open_at)}."
     return ""
 
 
-def _chances(records: EngineRecords, values: dict[str, Any]) -> tuple[WindowChance, ...]:
+def _chances(records: EngineRecords, row: ShellForecast) -> tuple[WindowChance, ...]:
     """Chances that the limit is reached before the two windows ahead."""
-    shares = {which: float(values[f"p_limit_before_{which}_window"]) for which in ("next", "following")}
+    windows = (
+        ("next", row.next_window, row.p_limit_before_next_window),
+        ("following", row.following_window, row.p_limit_before_following_window),
+    )
     return tuple(
-        WindowChance(which, words.tied(chance(share)), date_words(records, values[f"{which}_window"]))
-        for which, share in shares.items()
-        if isinstance(values[f"{which}_window"], date) and isfinite(share)
+        WindowChance(which, words.tied(chance(share)), date_words(records, on))
+        for which, on, share in windows
+        if on is not None and isfinite(share)
     )
 
 
-def _with_doubted(values: dict[str, Any]) -> tuple[str, ...]:
-    without, beside = (values[f"hours_to_limit_p10_{which}_doubted"] for which in ("without", "with"))
-    if not isfinite(beside) or not (values["queries"] or values["statement"] == DISAGREE):
+def _with_doubted(row: ShellForecast) -> tuple[str, ...]:
+    without, beside = row.hours_p10_without_doubted, row.hours_p10_with_doubted
+    if not isfinite(beside) or not (row.queries or row.statement == DISAGREE):
         return ()
     same = isfinite(without) and hours(beside) == hours(without)
     if same:
         return ()
-    whose = "" if values["queries"] else " of its class"
-    left_out = f"; left out, {hours(without)}" if without != values["hours_to_limit_p10"] else ""
+    whose = "" if row.queries else " of its class"
+    left_out = f"; left out, {hours(without)}" if without != row.hours_at(10) else ""
     return (f"with the doubted readings{whose} left in, the 10 % hours are {hours(beside)}{left_out}",)
-
-
-def _reasons(values: dict[str, Any]) -> tuple[str, ...]:
-    reasons = (reason.strip() for reason in str(values["reasons"]).split(";"))
-    reasons = (WORDED.get(reason, reason) for reason in reasons)
-    return tuple(
-        reason.removeprefix("own line: ") if "no own line" in reason else reason
-        for reason in reasons
-        if reason and reason != NO_UPPER_BOUND
-    )
-
-
-def _is_behind(reason: str) -> bool:
-    return reason in SAID or reason.startswith(BEHIND) or "doubted reading" in reason
-
-
-def _behind(reason: str) -> str:
-    return f"also: {reason}" if reason in SAID else reason

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from wearcast.forecasting.own import tau_now_h
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast
-from wearcast.forecasting.table import Row
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.shells import Event
@@ -85,7 +85,7 @@ class EngineRecords:
     lives: tuple[int, ...]
     readings: dict[int, list[Reading]]
     series: dict[int, list[int]]
-    rows: dict[int, Row]
+    rows: dict[int, ShellForecast]
     row_numbers: dict[int, int]
     events: tuple[Event, ...]
     queries: tuple[Query, ...]
@@ -93,7 +93,7 @@ class EngineRecords:
     tau_now_h: dict[int, float]
 
     @cached_property
-    def table_rows(self) -> tuple[Row, ...]:
+    def table_rows(self) -> tuple[ShellForecast, ...]:
         """Rows of the forecast table, in its order."""
         return tuple(self.rows.values())
 
@@ -115,7 +115,7 @@ class _Cut:
     lives: dict[EngineKey, list[int]] = field(default_factory=lambda: defaultdict(list))
     series: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     readings: dict[int, list[Reading]] = field(default_factory=lambda: defaultdict(list))
-    rows: dict[EngineKey, dict[int, Row]] = field(default_factory=lambda: defaultdict(dict))
+    rows: dict[EngineKey, dict[int, ShellForecast]] = field(default_factory=lambda: defaultdict(dict))
     events: dict[EngineKey, list[Event]] = field(default_factory=lambda: defaultdict(list))
 
 

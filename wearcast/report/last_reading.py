@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wearcast import words
-from wearcast.forecasting.table import Row
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.report.gather import EngineRecords, Reading
 from wearcast.words import mm
 
@@ -50,12 +50,12 @@ def _left_um(records: EngineRecords, reading: Reading) -> float:
     return limit.allowance_um - float(limit.wear_um(reading.row.value_mm)) if limit else 0.0
 
 
-def last_read_words(records: EngineRecords, row: Row) -> str:
+def last_read_words(records: EngineRecords, row: ShellForecast) -> str:
     """The last reading as the page says it: `read 7.955 mm, crown, fore, 2026-09-28`."""
     last = last_read(records, row.life)
     if last is None:
         return "not read since it was fitted"
-    limit_mm = float(row.values["limit_mm"])
+    limit_mm = float(row.limit_mm)
     doubt = "" if last.nearest.counted else ", doubted and not counted"
     text = f"read {reading_words(last.nearest, limit_mm)}{doubt}"
     if last.doubted:

@@ -31,7 +31,7 @@ def rate_lines(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateL
             serving = strand.life.in_service and strand.governs
             low, high = float(own.lines.rate_lo90[k]), float(own.lines.rate_hi90[k])
             hours = (float(own.hours_p05[k]), float(own.hours_p50[k]), float(own.hours_p95[k]))
-            forecast_rate = float(row.values["wear_rate_um_per_kh"]) if row and serving else float("nan")
+            forecast_rate = float(row.wear_rate_um_per_kh) if row and serving else float("nan")
             quantity = words.quantity_words(trend.half, trend.quantity)
             found.append(
                 RateLine(
@@ -44,7 +44,7 @@ def rate_lines(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateL
                     theil_sen=_rate(own.theil_sen[k]),
                     forecast=_rate(forecast_rate) if serving else "",
                     hours=hours_ahead(hours) if strand.life.in_service else (),
-                    reason=_no_hours(strand, hours, own.reason(k)),
+                    reason=_no_hours(strand, hours, "; ".join(own.said(k))),
                 )
             )
     return tuple(found)

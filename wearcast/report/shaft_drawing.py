@@ -6,7 +6,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from wearcast import words
-from wearcast.forecasting.table import Row
+from wearcast.forecasting.rows import ShellForecast
 from wearcast.quantities import QUANTITIES
 from wearcast.report import crank_drawing, deflection_drawing
 from wearcast.report.deflection_drawing import Deflections
@@ -138,12 +138,12 @@ def _read(records: EngineRecords, grid: Grid, place: Place, trend: Trend) -> Mar
     return tag("g", inner, data_row=records.row_numbers[row.life]) if row else inner
 
 
-def _early(records: EngineRecords, row: Row | None, x: float) -> Markup:
+def _early(records: EngineRecords, row: ShellForecast | None, x: float) -> Markup:
     """The early date under a small trend, or the early hours where there is no date."""
     y = NAME_ROOM + PLOT_HEIGHT + 13
     if row is None:
         return text("no forecast", x, y, "quiet", "middle")
-    on = row.values["date_p10"]
+    on = row.date_at(10)
     if isinstance(on, date):
         told = date_words(records, on)
         inner = joined(["10 %: " if told == on.isoformat() else "", tag("tspan", told, data_fact="date_p10")])
@@ -151,15 +151,15 @@ def _early(records: EngineRecords, row: Row | None, x: float) -> Markup:
     return text(early_words(records, row), x, y, "quiet", "middle")
 
 
-def early_words(records: EngineRecords, row: Row) -> str:
+def early_words(records: EngineRecords, row: ShellForecast) -> str:
     """The early date, or the early hours where there is no date, or that neither can be said."""
-    on, ahead_h = row.values["date_p10"], float(row.values["hours_to_limit_p10"])
+    on, ahead_h = row.date_at(10), float(row.hours_at(10))
     if isinstance(on, date):
         return date_words(records, on)
     return f"{hours(ahead_h)} h" if ahead_h == ahead_h else "no early date"  # noqa: PLR0124  (NaN)
 
 
-def row_of(records: EngineRecords, trend: Trend) -> Row | None:
+def row_of(records: EngineRecords, trend: Trend) -> ShellForecast | None:
     """The row of the forecast table that a trend leads to."""
     return next((records.rows[life] for life in trend.lives if life in records.rows), None)
 
@@ -172,7 +172,7 @@ def said_of(records: EngineRecords, title: str, trend: Trend) -> str:
     row = row_of(records, trend)
     if row is None or not QUANTITIES[trend.quantity].forecast:
         return f"{said}; no forecast."
-    return f"{said}; limit reached with a chance of 10 % by {early_words(records, row)}: {row.values['statement']}."
+    return f"{said}; limit reached with a chance of 10 % by {early_words(records, row)}: {row.statement}."
 
 
 def _leaders(grid: Grid, above: tuple[Lane, ...], shaft_y: float) -> str:

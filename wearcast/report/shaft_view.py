@@ -48,15 +48,14 @@ def _finding(records: EngineRecords, places: tuple[Place, ...], ends: tuple[str,
     said = [f"Bearings stand as the engine is numbered, No. 1 at the {ends[0]}, the {ends[1]} at the right."]
     if unread:
         said.append(f"Never read and drawn empty: {words.listed(unread)}.")
-    dated = [row for row in records.table_rows if row.values["date_p10"] is not None]
+    dated = [(on, row) for row in records.table_rows if (on := row.date_at(10)) is not None]
     if dated:
-        first = min(dated, key=lambda row: row.values["date_p10"])
-        values = first.values
-        what = words.quantity_words(values["half"], values["quantity"])
-        place = words.bearing_words(values["bearing"], values["position"])
+        on, first = min(dated, key=lambda one: one[0])
+        what = words.quantity_words(first.half, first.quantity)
+        place = words.bearing_words(first.bearing, first.position)
         said.append(
-            f"The earliest 10 % date is that of {place}, {what}: {date_words(records, values['date_p10'])}, "
-            f"{values['statement']}."
+            f"The earliest 10 % date is that of {place}, {what}: {date_words(records, on)}, "
+            f"{first.statement}."
         )
     return " ".join(said)
 

@@ -15,7 +15,6 @@ from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import Mark, marks_of
 from wearcast.report.strands import Dot, Strand, strand_of
 from wearcast.report.twin_axes import Tick, ticks_of
-from wearcast.wear.crossing import QUANTILES
 
 
 @dataclass(frozen=True)
@@ -144,14 +143,14 @@ def _fan(records: EngineRecords, lives: Sequence[int]) -> Fan | None:
     row = next((records.rows[life] for life in lives if life in records.rows), None)
     if row is None or row.governing < 0:
         return None
-    ahead_h = [float(row.values[f"hours_to_limit_p{100 * q:02.0f}"]) for q in QUANTILES]
+    ahead_h = row.hours
     if not np.isfinite(ahead_h).any():
         return None
     return Fan(
         hours=tuple(records.engine.as_of_h + h for h in ahead_h),
-        limit_mm=float(row.values["limit_mm"]),
-        now_mm=float(row.values["estimate_mm"]),
-        now_u_um=float(row.values["estimate_u_um"]),
+        limit_mm=float(row.limit_mm),
+        now_mm=float(row.estimate_mm),
+        now_u_um=float(row.estimate_u_um),
     )
 
 

@@ -57,12 +57,11 @@ class WhatIfSource:
         self.forecast = forecast
         self.plan = plan
         self.order = order
-        self._facts = forecast.facts
 
     @cached_property
     def _row_keys(self) -> dict[RowKey, int]:
         """Number of every row of the forecast."""
-        return {row_key(row.values): number for number, row in enumerate(self.forecast.rows)}
+        return {row.key: number for number, row in enumerate(self.forecast.rows)}
 
     @property
     def _classes(self) -> list[ClassForecast]:
@@ -99,7 +98,7 @@ class WhatIfSource:
             for kind, hours in zip((AT_STAND, NEW), pair, strict=True):
                 made = Curves.of(hours, self.grid_kh)
                 for k, life in enumerate(ahead.lives.tolist()):
-                    number = self._row_keys.get(row_key(stand.row_of_life[life].values))
+                    number = self._row_keys.get(stand.row_of_life[life].key)
                     if number is not None:
                         found[(number, kind)] = _Kept(made, k)
         return found
@@ -125,42 +124,6 @@ class WhatIfSource:
                     }
         return found
 
-    @cached_property
-    def _said_with_doubted(self) -> dict[int, tuple[bool, int]]:
-        """By row: whether it stands past its limit with the doubted readings left in, and its openings then."""
-        running_in_h = self.forecast.settings.thresholds.running_in_h
-        numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
-        found = {}
-        for one in self._classes:
-            if one.hours_with_doubted is None:
-                continue
-            level_um, shown = one.early_with_doubted.level_um, one.shown
-            for k, life in enumerate(one.lives.tolist()):
-                limit = self.forecast.history.series[int(shown[k])].limit
-                past = limit is not None and bool(level_um[k] >= limit.allowance_um)
-                found[numbers[life]] = (
-                    past or self._facts.read_past_limit(life, with_doubted=True),
-                    self._facts.openings_run_in(life, running_in_h, with_doubted=True),
-                )
-        return found
-
-    @cached_property
-    def _disagree_anyway(self) -> frozenset[int]:
-        """Rows whose readings disagree whatever the dates."""
-        history = self.forecast.history
-        of_class = {int(life) for one in self._classes if one.screened.disagree for life in one.lives}
-        found = set()
-        for number, row in enumerate(self.forecast.rows):
-            life = history.lives[row.life]
-            apart = life.quantity in ("wall", "clearance") and any(
-                (at.vessel, at.engine, at.bearing, at.position)
-                == (life.place.vessel, life.place.engine, life.place.bearing, life.place.position)
-                for at in self.forecast.disagreeing
-            )
-            if row.life in of_class or apart or history.lost_events(life):
-                found.add(number)
-        return frozenset(found)
-
     def payload(self, keys: Iterable[EngineKey] | None = None) -> dict[str, Any]:
         """What the page of some engines carries, all of them by default: numbers, texts and lists only."""
         history = self.forecast.history
@@ -169,7 +132,7 @@ class WhatIfSource:
         rows = [
             self._row(number, number_of[key])
             for number, row in enumerate(self.forecast.rows)
-            if (key := (row.values["vessel"], row.values["engine"])) in number_of
+            if (key := (row.vessel, row.engine)) in number_of
         ]
         made: dict[str, Any] = {
             "run_on": history.records.run_date.isoformat(),
@@ -186,18 +149,17 @@ class WhatIfSource:
 
     def _row(self, number: int, engine: int) -> dict[str, Any]:
         row = self.forecast.rows[number]
-        values, running_in_h = row.values, self.forecast.settings.thresholds.running_in_h
         made: dict[str, Any] = {
             "row": number,
             "engine": engine,
-            "place": f"{values['bearing'].replace('_', ' ')} {values['position']}",
-            "what": " ".join(filter(None, (values["half"], values["quantity"].replace("_", " ")))),
-            "openings": self._facts.openings_run_in(row.life, running_in_h),
+            "place": f"{row.bearing.replace('_', ' ')} {row.position}",
+            "what": " ".join(filter(None, (row.half, row.quantity.replace("_", " ")))),
+            "openings": row.facts.openings,
         }
         marks = {
-            "damage": bool(self._facts.damage(row.life)),
-            "read_past": row.governing >= 0 and self._facts.read_past_limit(row.life),
-            "disagree": number in self._disagree_anyway,
+            "damage": row.facts.damage,
+            "read_past": row.facts.read_past,
+            "disagree": row.facts.disagree,
         }
         made |= {name: 1 for name, holds in marks.items() if holds}
         made |= self._moments.get(number, {})
@@ -206,12 +168,11 @@ class WhatIfSource:
         serving = None if kept is None or lost else kept.carried(True)
         if serving is not None:
             made["hours"] = serving
-        if number in self._said_with_doubted and not marks["disagree"]:
-            past, openings = self._said_with_doubted[number]
+        if row.facts_with_doubted is not None:
             doubted = self.curves.get((number, WITH_DOUBTED))
             made["with_doubted"] = {
-                "past": int(past and row.governing >= 0),
-                "openings": openings,
+                "past": int(row.facts_with_doubted.past),
+                "openings": row.facts_with_doubted.openings,
                 "hours": doubted.carried(True) if doubted else None,
             }
         return made | self._row_at_stand(number)
@@ -232,7 +193,7 @@ class WhatIfSource:
         life = self._stand_lives.get(number)
         if life is None:
             return made
-        statement = stand.row_of_life[life].values["statement"]
+        statement = stand.row_of_life[life].statement
         if statement in (DAMAGE, PAST):
             made["at_once"] = statement
         left_h, whole_h = left_of_fixed_h(stand, life), fixed_hours_h(stand, life)
@@ -249,7 +210,7 @@ class WhatIfSource:
         return {
             number: life
             for life, row in self.plan.stand.row_of_life.items()
-            if (number := self._row_keys.get(row_key(row.values))) is not None
+            if (number := self._row_keys.get(row.key)) is not None
         }
 
     def _windows(self, every: list[EngineKey]) -> list[dict[str, Any]]:
@@ -292,9 +253,9 @@ class WhatIfSource:
         assert self.order is not None
         stand = self.order.stand
         numbers = {
-            life: self._row_keys[row_key(row.values)]
+            life: self._row_keys[row.key]
             for life, row in stand.row_of_life.items()
-            if row_key(row.values) in self._row_keys
+            if row.key in self._row_keys
         }
         lines = []
         for line in self.order.lines:
@@ -318,13 +279,6 @@ class WhatIfSource:
                 ]
             lines.append(one)
         return {"as_of": stand.as_of.isoformat(), "service": self.order.service, "lines": lines}
-
-
-def row_key(values: dict[str, Any]) -> RowKey:
-    """What a row of the forecast table is of."""
-    names = ("vessel", "engine", "bearing", "position", "half", "quantity")
-    vessel, engine, bearing, position, half, quantity = (str(values[name]) for name in names)
-    return vessel, engine, bearing, position, half, quantity
 
 
 def _engine(engine: EngineAt) -> dict[str, Any]:

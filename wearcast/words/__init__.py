@@ -39,6 +39,7 @@ from wearcast.words.numbers import (
     typed,
     whole,
 )
+from wearcast.words.reasons import Reason
 from wearcast.words.sentences import capital, counted, listed, page_text, sentence, tied
 
 __all__ = [
@@ -53,6 +54,7 @@ __all__ = [
     "SAME_WITHIN_MM",
     "SPACE",
     "STATE_WORDS",
+    "Reason",
     "bearing_words",
     "capital",
     "chance",
