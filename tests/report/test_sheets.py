@@ -321,12 +321,12 @@ def test_the_fan_lies_at_the_hours_of_the_forecast(records: EngineRecords) -> No
         assert trace["x"] == [round(start, 1), round(min(end, right), 1)]
     estimate = next(trace for trace in traces if "error_y" in trace)
     assert estimate["x"] == [46_000.0]
-    assert estimate["y"][0] == pytest.approx(row["estimate_mm"], abs=1e-6)
-    assert estimate["error_y"]["array"][0] == pytest.approx(row["estimate_u_um"] / 1000, abs=1e-6)
+    assert estimate["y"][0] == pytest.approx(row.estimate_mm, abs=1e-6)
+    assert estimate["error_y"]["array"][0] == pytest.approx(row.estimate_u_um / 1000, abs=1e-6)
     arrows = [
         trace
         for trace in traces
         if trace["mode"] == "markers" and trace["marker"]["symbol"] == "triangle-right"
     ]
-    last = 46_000 + row["hours_to_limit_p95"]
+    last = 46_000 + row.hours_at(95)
     assert bool(arrows) == (not last <= right)

@@ -49,7 +49,8 @@ def days_since_in_words(engine: EngineAt, run_date: date) -> str:
     if days <= UNCOUNTED_DAYS:
         return ""
     run = f": about {grouped(round(engine.use.hours_per_year * days / 365.25, -1))} h more have probably run"
-    return f"Last counter reading {days} days before this run{run if engine.use.known else ''}."
+    since = "Last counter reading" if engine.as_of == engine.last_counter_on else "The as-of date lies"
+    return f"{since} {days} days before this run{run if engine.use.known else ''}."
 
 
 UNCOUNTED_DAYS = 30

@@ -16,6 +16,7 @@ from wearcast.lives.about import query_about
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.journals import journal_faults, journal_readings
 from wearcast.lives.limits import LimitBook
+from wearcast.lives.notes import Note
 from wearcast.lives.shells import (
     EPOCH,
     Event,
@@ -45,7 +46,7 @@ class Placed:
     readings: pd.DataFrame
     lives: tuple[Life, ...]
     faults: tuple[Query, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Note, ...]
 
 
 _ASSUMED_NEW = "no fitting recorded; taken as new at 0 h, for the first reading lies within 24 000 h of it"
@@ -74,7 +75,7 @@ class _Gathered:
     lives: list[Life] = field(default_factory=list)
     state_needed: list[tuple[int, Life]] = field(default_factory=list)
     no_limit: list[tuple[int, Life, EngineAt]] = field(default_factory=list)
-    assumed: dict[str, list[str]] = field(default_factory=dict)
+    assumed: dict[str, set[Place]] = field(default_factory=dict)
     new_walls: list[dict[str, object]] = field(default_factory=list)
 
     def assume(self, lives: Sequence[Life], unlimited: bool = False) -> None:
@@ -92,7 +93,7 @@ class _Gathered:
                 said.append(f"shell size taken as {life.shell_size}")
             for text in said:
                 title = quantity.title[0].upper() + quantity.title[1:]
-                self.assumed.setdefault(f"{title}: {text}", []).append(str(life.place))
+                self.assumed.setdefault(f"{title}: {text}", set()).add(life.place)
 
 
 def place_readings(
@@ -133,7 +134,7 @@ def place_readings(
         if key in engines:
             faults += journal_faults(told, journals, engines[key].engine_type, limits)
     assumptions = (
-        f"{text}: {'; '.join(sorted(set(places), key=natural_order))}."
+        Note(text, places=tuple(sorted(places, key=lambda place: natural_order(str(place)))))
         for text, places in got.assumed.items()
     )
     return Placed(_kept(readings, got), tuple(got.lives), tuple(faults), tuple(assumptions))
@@ -179,7 +180,7 @@ def _one_place(
         if not np.isfinite(life.new_wall_mm) or no_limit[k]:
             continue
         if not np.isfinite(life.fitted_h):
-            got.assumed.setdefault(_NEW_WALL_UNUSED, []).append(str(life.place))
+            got.assumed.setdefault(_NEW_WALL_UNUSED, set()).add(life.place)
         elif k not in measured_new:  # the reading of that day says it already
             got.new_walls.append(_new_wall(life, base + k))
 

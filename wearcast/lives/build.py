@@ -15,6 +15,7 @@ from wearcast.lives.assign import Placed, place_readings
 from wearcast.lives.dials import Dials, read_dials
 from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
+from wearcast.lives.notes import Note
 from wearcast.lives.rounding import last_digit, rounding_steps_um
 from wearcast.lives.shells import Event, Life, Place, engine_key
 from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
@@ -93,7 +94,7 @@ def _refuse(faults: list[Query], leave_out_faulty: bool) -> None:
         raise InputRefused(sorted(faults, key=lambda fault: (fault.file, fault.sheet, fault.rows)))
 
 
-def _corrected(placed: Placed) -> tuple[str, ...]:
+def _corrected(placed: Placed) -> tuple[Note, ...]:
     """What was done about temperatures."""
     told = placed.readings["temperature_c"].notna()
     large = placed.readings["quantity"].isin(CORRECTED)
@@ -102,7 +103,7 @@ def _corrected(placed: Placed) -> tuple[str, ...]:
         said.append(f"{int((told & large).sum())} diameters with a temperature are taken at 20 °C (ISO 1).")
     if (told & (placed.readings["quantity"] == "wall")).any():
         said.append(f"{IGNORED_NOTE[0].upper()}{IGNORED_NOTE[1:]}.")
-    return tuple(said)
+    return tuple(map(Note, said))
 
 
 def _up_to(records: RecordSet, as_of: date | None) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -16,6 +16,7 @@ from wearcast.lives.about import query_about
 from wearcast.lives.dated_hours import hours_on_dates
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import Conflict, DialChange, hours_per_year, total_hours
+from wearcast.lives.notes import Note
 from wearcast.lives.shells import EPOCH
 from wearcast.queries import Query
 
@@ -29,7 +30,7 @@ class Dials:
     readings, events : DataFrame
         The tables with a column `total_h` [h]; rows of refused dial readings are gone. Readings have
         `hours_sd_h` [h], above 0 where the hours are those of a date.
-    said : tuple of str
+    said : tuple of Note
         Which hours were had from dates.
     """
 
@@ -37,7 +38,7 @@ class Dials:
     readings: pd.DataFrame
     events: pd.DataFrame
     faults: tuple[Query, ...]
-    said: tuple[str, ...] = ()
+    said: tuple[Note, ...] = ()
 
 
 def days(dates: pd.Series) -> NDArray[np.int64]:
@@ -68,7 +69,7 @@ def read_dials(
     shown = _shown(readings, events)
     rows_of_engine = row_numbers_of(shown.frame, ["vessel", "engine"])
     total_h, sd_h = np.full(len(shown.frame), np.nan), np.zeros(len(shown.frame))
-    said: list[str] = []
+    said: list[Note] = []
     stands: dict[EngineKey, EngineAt] = {}
     faults: list[Query] = []
     nothing = np.empty(0, dtype=np.int64)
@@ -179,14 +180,13 @@ def _no_hours(rows: pd.DataFrame, key: EngineKey) -> list[Query]:
 
 def _from_dates(
     day: NDArray[np.int64], total_h: NDArray[np.float64], sd_h: NDArray[np.float64], key: EngineKey
-) -> list[str]:
+) -> list[Note]:
     """Which hours are those of dates, and how well they are known."""
     had = sorted({(d, h, s) for d, h, s in zip(day, total_h, sd_h, strict=True) if np.isfinite(h)})
     told = ", ".join(f"{as_date(d)}: {h:.0f} h ± {s:.0f}" for d, h, s in had[:6])
     more = f" and {len(had) - 6} more" if len(had) > 6 else ""
-    return [
-        f"{key[0]} {key[1]}: hours taken from dates, straight between dial readings: {told}{more}."
-    ] * bool(had)
+    text = f"{key[0]} {key[1]}: hours taken from dates, straight between dial readings: {told}{more}."
+    return [Note(text, key)] if had else []
 
 
 def _distinct(

@@ -12,6 +12,7 @@ import pandas as pd
 
 from wearcast.lives.hours import Use
 from wearcast.lives.limits import Limit, LimitBook
+from wearcast.lives.notes import Note
 from wearcast.lives.shells import Event, Life, engine_key
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
@@ -119,8 +120,8 @@ class History:
         Events up to the as-of moment.
     left_out : tuple of Query
         Refusals whose rows were left out on request.
-    placing : tuple of str
-        What was assumed when the readings were placed, in sentences.
+    placing : tuple of Note
+        What was assumed when the readings were placed.
     """
 
     records: RecordSet
@@ -132,19 +133,24 @@ class History:
     events: tuple[Event, ...]
     limits: LimitBook
     left_out: tuple[Query, ...]
-    placing: tuple[str, ...]
+    placing: tuple[Note, ...]
 
     @cached_property
-    def assumptions(self) -> tuple[str, ...]:
-        """What was assumed, in sentences."""
+    def notes(self) -> tuple[Note, ...]:
+        """What was assumed."""
         table = self.records.engines
-        said: list[str] = []
+        said: list[Note] = []
         for key in zip(table["vessel"].tolist(), table["engine"].tolist(), strict=True):
             if key in self.engines:
-                said += self.engines[key].assumptions
+                said += [Note(text, key) for text in self.engines[key].assumptions]
             else:
-                said.append(f"{key[0]} {key[1]}: no counter reading, so no forecast.")
-        return (*self.records.notes, *self._set_aside, *said, *self.placing)
+                said.append(Note(f"{key[0]} {key[1]}: no counter reading, so no forecast."))
+        return (*map(Note, (*self.records.notes, *self._set_aside)), *said, *self.placing)
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """The notes in sentences."""
+        return tuple(map(str, self.notes))
 
     @property
     def _set_aside(self) -> tuple[str, ...]:

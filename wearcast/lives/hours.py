@@ -217,6 +217,26 @@ def _against_the_chain(
 
 
 @dataclass(frozen=True)
+class Source:
+    """Where a yearly use or its spread comes from: stated, months or years of the counter, or assumed."""
+
+    kind: str
+    n: int = 0
+
+    def __str__(self) -> str:
+        """The source in words."""
+        return _SOURCES[self.kind].format(n=self.n)
+
+
+_SOURCES = {
+    "stated": "as stated",
+    "months": "from the counter of the last {n} months",
+    "years": "from {n} years of the counter",
+    "assumed": "assumed (10 %)",
+}
+
+
+@dataclass(frozen=True)
 class Use:
     """How many hours an engine runs in a year.
 
@@ -226,14 +246,22 @@ class Use:
         Mean [h/year] and year-to-year standard deviation [h/year]; NaN where unknown.
     years : float
         Years of history behind the mean; 1 where it is only stated.
-    text : str
-        Where the figures come from, in words.
+    mean_from, spread_from : Source or None
+        Where the figures come from; None where unknown.
     """
 
-    hours_per_year: float
-    sd_h: float
-    years: float
-    text: str
+    hours_per_year: float = np.nan
+    sd_h: float = np.nan
+    years: float = np.nan
+    mean_from: Source | None = None
+    spread_from: Source | None = None
+
+    @property
+    def text(self) -> str:
+        """The figures and where they come from, in words."""
+        if not self.known:
+            return "no hours per year stated, and the counter spans less than 12 months"
+        return f"{self.hours_per_year:.0f} hours a year {self.mean_from}, spread {self.sd_h:.0f} {self.spread_from}"
 
     @property
     def known(self) -> bool:
@@ -263,28 +291,25 @@ def hours_per_year(
     d, h = day[order].astype(np.float64), total_h[order]
     years = 1.0
     if np.isfinite(stated_h):
-        mean_h, text = float(stated_h), f"{stated_h:.0f} hours a year as stated"
+        mean_h, mean_from = float(stated_h), Source("stated")
     else:
         recent = d >= (d[-1] - 2 * DAYS_PER_YEAR) if len(d) else np.zeros(0, dtype=bool)
         if len(d) and np.ptp(d[recent]) < 365:
             recent = np.ones(len(d), dtype=bool)
         span = np.ptp(d[recent]) if len(d) else 0.0
         if span < 365:
-            text = "no hours per year stated, and the counter spans less than 12 months"
-            return Use(np.nan, np.nan, np.nan, text)
+            return Use()
         years = span / DAYS_PER_YEAR
         mean_h = float((h[recent][-1] - h[recent][0]) / years)
-        text = f"{mean_h:.0f} hours a year from the counter of the last {12 * years:.0f} months"
+        mean_from = Source("months", round(12 * years))
     if np.isfinite(stated_sd_h):
-        return Use(mean_h, float(stated_sd_h), years, f"{text}, spread {stated_sd_h:.0f} as stated")
+        return Use(mean_h, float(stated_sd_h), years, mean_from, Source("stated"))
     yearly_h = _yearly_use_h(d, h)
     if len(yearly_h) >= 3:
         sd_h = float(np.std(yearly_h, ddof=1))
-        return Use(
-            mean_h, sd_h, years, f"{text}, spread {sd_h:.0f} from {len(yearly_h)} years of the counter"
-        )
+        return Use(mean_h, sd_h, years, mean_from, Source("years", len(yearly_h)))
     sd_h = SPREAD_WHERE_UNKNOWN * mean_h
-    return Use(mean_h, sd_h, years, f"{text}, spread {sd_h:.0f} assumed (10 %)")
+    return Use(mean_h, sd_h, years, mean_from, Source("assumed"))
 
 
 def _yearly_use_h(day: NDArray[np.float64], total_h: NDArray[np.float64]) -> list[float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from wearcast import words
 from wearcast.forecasting.run import Forecast
@@ -30,7 +30,7 @@ def engine_background(records: EngineRecords, program_version: str) -> Backgroun
         program_version,
         records.left_out,
         records.queries,
-        assumptions_of(forecast, engine.key),
+        tuple(filter(None, (note.about(engine.key) for note in forecast.history.notes))),
         (
             events_table(records.events),
             limits_table(limits),
@@ -107,38 +107,3 @@ def _entry(query: Query) -> Entry:
         words.page_text(words.sentence(query.text)),
         words.page_text(query.suggestion),
     )
-
-
-def assumptions_of(forecast: Forecast, key: tuple[str, str]) -> tuple[str, ...]:
-    """Assumptions that touch one engine; of a list of places only its own."""
-    engines = forecast.history.engines
-    own, others = _name(key), [_name(other) for other in engines if other != key]
-    found = []
-    for text in forecast.assumptions:
-        if text.partition(": ")[0] in others:
-            continue
-        head, places = _of_places(text, [own, *others])
-        mine = [place.removeprefix(own).strip() for place in places if _starts(place, [own])]
-        if not places:
-            found.append(text)
-        elif mine:
-            found.append(f"{head}: {'; '.join(mine)}.")
-    return tuple(found)
-
-
-def _of_places(text: str, engines: Sequence[str]) -> tuple[str, list[str]]:
-    """An assumption and the places it is said of; none where it does not end in a list of places."""
-    parts = text.removesuffix(".").split(": ")
-    for k in range(1, len(parts)):
-        places = ": ".join(parts[k:]).split("; ")
-        if all(_starts(place, engines) for place in places):
-            return ": ".join(parts[:k]), places
-    return text, []
-
-
-def _name(key: tuple[str, str]) -> str:
-    return f"{key[0]} {key[1]}"
-
-
-def _starts(place: str, names: Iterable[str]) -> bool:
-    return any(place.startswith(f"{name} ") for name in names)

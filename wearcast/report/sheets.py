@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
@@ -214,8 +213,6 @@ def _since(records: EngineRecords) -> str:
     if (run_date - engine.as_of).days <= UNCOUNTED_DAYS:
         return ""
     since = days_since_in_words(engine, run_date)
-    if engine.as_of != engine.last_counter_on:
-        since = since.replace("Last counter reading", "The as-of date lies", 1)
     return words.page_text(f"{since} Hours below count from {engine.as_of}.")
 
 
@@ -224,10 +221,10 @@ def _use(engine: EngineAt) -> str:
     use = engine.use
     if not use.known:
         return f"{use.text}: no calendar dates"
-    sources = re.search(r"a year (.*), spread [0-9]+ (.*)$", use.text)
-    if sources is None:
-        return words.capital(use.text)
-    mean, spread = (text.replace("as stated", "as typed in") for text in sources.groups())
+    mean, spread = (
+        "as typed in" if source and source.kind == "stated" else str(source)
+        for source in (use.mean_from, use.spread_from)
+    )
     told = mean if mean == spread else f"{mean}; the spread {spread}"
     return words.tied(f"{whole(use.hours_per_year)} ± {whole(use.sd_h)} h a year, {told}")
 
