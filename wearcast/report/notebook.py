@@ -118,9 +118,7 @@ def _engine(forecast: Forecast, vessel: str, engine: str) -> EngineRecords:
 def _chance_of(records: EngineRecords, trend: Trend) -> float:
     """What puts a chart first: the chance that its limit is reached before the next window."""
     chances: list[Any] = [
-        records.rows[life].values["p_limit_before_next_window"]
-        for life in trend.lives
-        if life in records.rows
+        records.rows[life].p_limit_before_next_window for life in trend.lives if life in records.rows
     ]
     return max((float(one) for one in chances if one is not None and isfinite(one)), default=-1.0)
 
