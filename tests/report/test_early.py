@@ -103,7 +103,7 @@ def test_sisters_are_those_read_at_the_same_place_and_numbered_from_the_same_end
     )
     assert sister_rates(records, row) == (theirs.wear_rate_um_per_kh,)
     turned = replace(records.engine, facts={**records.engine.facts, "numbered_from": "flywheel"})
-    assert sister_rates(replace(records, engine=turned), row.values) == ()
+    assert sister_rates(replace(records, engine=turned), row) == ()
 
 
 def test_hours_carried_forward_are_about(tmp_path: Path, write_folder: Any) -> None:
