@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
+from demo_results import demo_compared, demo_ordered, demo_planned
 
-import wearcast
-from wearcast.decide.compare import compare_at
-from wearcast.decide.order import order_at
-from wearcast.decide.plan import plan_at
-from wearcast.decide.stand import take_stand
 from wearcast.report.decisions import decision_tables
-
-SAMPLE = Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="module")
 def tables():
-    stand = take_stand(wearcast.read(SAMPLE))
-    made = decision_tables(plan_at(stand, 0.10), order_at(stand, 0.95), compare_at(stand))
+    made = decision_tables(demo_planned(), demo_ordered(), demo_compared())
     return {table.anchor: table for table in made}
 
 
