@@ -19,12 +19,22 @@ class Kind:
         Whether going on without the rows is offered.
     title : str
         The kind in words, for headings.
+    guess : str or None
+        Where it is only one explanation of what was found: the article of its title ("perhaps a unit slip").
+    draft : str
+        How a correction is drafted: `value` (left to the user), `factor`, `twice`, `half`, `position`, `date`, or
+        `none` where no reading is to be corrected.
+    quick : bool
+        A look at the rows settles it; the others compare walls, clearances and journals over years.
     """
 
     name: str
     stops_run: bool
     can_be_left_out: bool
     title: str
+    guess: str | None = None
+    draft: str = "value"
+    quick: bool = False
 
 
 KINDS = MappingProxyType(
@@ -41,24 +51,24 @@ KINDS = MappingProxyType(
             Kind("limit_size", True, True, "no limit of this shell size"),
             Kind("limit_side", True, True, "limit on the wrong side"),
             Kind("journal_size", True, False, "shell size does not match the journal"),
-            Kind("unit_slip", False, True, "unit slip"),
-            Kind("decimal_slip", False, True, "decimal slip"),
+            Kind("unit_slip", False, True, "unit slip", guess="a ", draft="factor", quick=True),
+            Kind("decimal_slip", False, True, "decimal slip", guess="a ", draft="factor", quick=True),
             Kind("quickened", False, True, "wore faster of late"),
             Kind("slowed", False, True, "wore slower of late"),
-            Kind("outlier", False, True, "out of line with the other readings"),
+            Kind("outlier", False, True, "out of line with the other readings", quick=True),
             Kind("opening_error", False, True, "all positions moved together"),
-            Kind("end_swap", False, True, "written from the other end"),
-            Kind("half_swap", False, True, "halves swapped"),
-            Kind("repeated_set", False, True, "repeated set"),
-            Kind("unrecorded_renewal", False, True, "unrecorded renewal"),
-            Kind("duplicate", False, True, "same reading twice"),
-            Kind("date_mismatch", False, True, "one opening under two dates"),
-            Kind("gauge_disagreement", False, True, "two gauges disagree"),
+            Kind("end_swap", False, True, "written from the other end", guess="", draft="position"),
+            Kind("half_swap", False, True, "halves swapped", guess="", draft="half"),
+            Kind("repeated_set", False, True, "repeated set", guess="a ", quick=True),
+            Kind("unrecorded_renewal", False, True, "unrecorded renewal", guess="an "),
+            Kind("duplicate", False, True, "same reading twice", draft="twice", quick=True),
+            Kind("date_mismatch", False, True, "one opening under two dates", "", draft="date", quick=True),
+            Kind("gauge_disagreement", False, True, "two gauges disagree", quick=True),
             Kind("journal_query", False, True, "journal in question"),
-            Kind("walls_clearance", False, True, "clearance does not fit the walls"),
+            Kind("walls_clearance", False, True, "clearance does not fit the walls", draft="none"),
             Kind("axial_minimum", False, True, "axial clearance below its minimum"),
             Kind("deflection_closure", False, True, "deflection does not close"),
-            Kind("alignment_query", False, True, "a main stands high and wears fast"),
+            Kind("alignment_query", False, True, "a main stands high and wears fast", guess=""),
             Kind("damage_noted", False, True, "damage noted on a shell in service"),
             Kind("spares_size", False, True, "no spare of this shell size"),
         )

@@ -11,12 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.doubts.dates import find_date_mismatches
-from wearcast.doubts.doubt import doubt
-from wearcast.doubts.duplicates import find_duplicates
-from wearcast.doubts.gauges import find_gauge_disagreements
-from wearcast.doubts.plausibility import find_implausible
-from wearcast.doubts.repeats import find_repeated_sets
+from wearcast.doubts.doubt import FAMILIES, doubt
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.forecasting.classes import ClassKey, WearClass, wear_classes
 from wearcast.lives.build import build
@@ -26,16 +21,6 @@ from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 
 Floats = NDArray[np.float64]
-QUICK_FAMILIES = (
-    find_implausible,
-    find_duplicates,
-    find_gauge_disagreements,
-    find_date_mismatches,
-    find_repeated_sets,
-)
-"""Doubts that a look at the rows settles, in the order of `doubt`; the others, which compare walls, clearances and
-journals over years, are asked once a calendar year."""
-
 ReadingKey = tuple[str, str, str, int]
 """Table, file, sheet and row: what a reading is known by in histories of different length."""
 
@@ -101,8 +86,9 @@ def past(records: RecordSet, day: date, settings: Settings) -> Past | None:
     except (WrongUse, InputRefused):
         return None  # nothing is left once the rows that cannot be used are gone
     counted = np.ones(len(history.readings), dtype=bool)
-    for family in QUICK_FAMILIES:
-        counted[list(family(history, counted.copy()).not_counted)] = False
+    for family in FAMILIES:
+        if family.quick:  # the others are asked once a calendar year
+            counted[list(family.find(history, counted.copy()).not_counted)] = False
     readings = history.readings
     classes = wear_classes(history, counted, settings.priors)
     series_of = {}

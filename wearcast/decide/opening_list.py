@@ -11,17 +11,6 @@ from wearcast.companions.web_deflection import mains_beside
 from wearcast.lives.history import EngineKey, History
 from wearcast.quantities import HALVES, QUANTITIES
 
-GAUGES = {
-    "wall": "ball-point micrometer (a flat anvil over-reads on the bore)",
-    "clearance": "feeler, lead or plastic strip, or dial and jack: the same way as before",
-    "axial_clearance": "dial gauge, shaft moved fully one way, zero, then the other",
-    "journal_diameter": "outside micrometer, two planes, note the temperature",
-    "housing_bore": "inside micrometer, bolted up",
-    "web_deflection": "web gauge, five positions; note cold or hot, draught and coupling",
-    "wear": "the gauge used before",
-}
-"""Where no gauge is on record for the engine (common practice, no source)."""
-
 PHOTOGRAPHS = (
     "running surface of each half, straight on",
     "back and joint faces of each half",
@@ -99,7 +88,7 @@ def to_read(
     def one(quantity: str, half: str = "", when: str = "as found", where: str = "") -> ToRead:
         usual = ("crown",) if quantity == "wall" else ()
         points = tuple(p for p in practice.points.get((key, bearing, half, quantity), usual) if p)
-        gauge = practice.gauges.get((key, quantity), GAUGES[quantity])
+        gauge = practice.gauges.get((key, quantity), QUANTITIES[quantity].gauge)
         return ToRead(quantity, where, half, points or usual, gauge, when)
 
     def was_read(quantity: str, of: str = bearing) -> bool:

@@ -16,6 +16,7 @@ from wearcast.decide.stand import Stand
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.frames import records_of
 from wearcast.lives.shells import Place
+from wearcast.quantities import QUANTITIES
 
 LEAST_DRIFT_U = 2.0
 """From how many standard uncertainties a drift of the deflection is told (judgement)."""
@@ -128,7 +129,7 @@ def _points(stand: Stand, row: CompareRow) -> list[str]:
 
 def _clearance(companions: BesideWalls, row: CompareRow) -> list[str]:
     """How fast its clearance grows beside that of its neighbours, and whether walls and clearance agree."""
-    if row.quantity not in ("wall", "wear"):
+    if QUANTITIES[row.quantity].belongs_to != "shell":
         return []
     own_bearing = (row.vessel, row.engine, row.bearing)
     mine = [v for v in companions.clearances.get(own_bearing, []) if v.position == row.position]

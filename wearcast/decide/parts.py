@@ -12,10 +12,10 @@ import pandas as pd
 from wearcast.frames import rows_of
 from wearcast.lives.history import History
 from wearcast.lives.shells import bearing_key, engine_key, same_size
-from wearcast.quantities import BEARINGS, HALVES
+from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 
 PAIR = "pair"
-ORDERED_BY = ("wall", "wear", "axial_clearance")
+ORDERED_BY = tuple(one.name for one in QUANTITIES.values() if one.orders)
 """Quantities whose limit renews a shell. A clearance stands in for them only where no wall is read: it is the
 same wear seen a second time."""
 

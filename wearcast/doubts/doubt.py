@@ -24,23 +24,37 @@ from wearcast.doubts.renewals import find_unrecorded_renewals
 from wearcast.doubts.repeats import find_repeated_sets
 from wearcast.doubts.store import find_sizes_not_in_store
 from wearcast.lives.history import History
-from wearcast.queries import Query
+from wearcast.queries import KINDS, Query
 
-FAMILIES: tuple[Callable[[History, NDArray[np.bool_]], Found], ...] = (
-    find_implausible,
-    find_duplicates,
-    find_gauge_disagreements,
-    find_date_mismatches,
-    find_repeated_sets,
-    find_deflection_queries,
-    find_axial_too_small,
-    find_journal_queries,
-    find_half_swaps,
-    find_unrecorded_renewals,
-    find_clearances_against_walls,
-    find_alignment_queries,
-    find_damage,
-    find_sizes_not_in_store,
+
+@dataclass(frozen=True)
+class Family:
+    """Slips looked for together: the function that finds them, and the kinds of query it raises."""
+
+    find: Callable[[History, NDArray[np.bool_]], Found]
+    kinds: tuple[str, ...]
+
+    @property
+    def quick(self) -> bool:
+        """Whether a look at the rows settles them all."""
+        return all(KINDS[kind].quick for kind in self.kinds)
+
+
+FAMILIES = (
+    Family(find_implausible, ("unit_slip", "decimal_slip", "outlier")),
+    Family(find_duplicates, ("duplicate",)),
+    Family(find_gauge_disagreements, ("gauge_disagreement",)),
+    Family(find_date_mismatches, ("date_mismatch",)),
+    Family(find_repeated_sets, ("repeated_set",)),
+    Family(find_deflection_queries, ("unit_slip", "decimal_slip", "outlier", "deflection_closure")),
+    Family(find_axial_too_small, ("axial_minimum",)),
+    Family(find_journal_queries, ("journal_query",)),
+    Family(find_half_swaps, ("half_swap",)),
+    Family(find_unrecorded_renewals, ("unrecorded_renewal",)),
+    Family(find_clearances_against_walls, ("walls_clearance",)),
+    Family(find_alignment_queries, ("alignment_query",)),
+    Family(find_damage, ("damage_noted",)),
+    Family(find_sizes_not_in_store, ("spares_size",)),
 )
 """A new family of slips is one file and one line here. Each sees which readings the ones before it left to count,
 so that a slip is not found again by what it does to others."""
@@ -71,7 +85,7 @@ def doubt(history: History) -> Doubts:
     counted = np.ones(n, dtype=bool)
     queries: list[Query] = []
     for family in FAMILIES:
-        found = family(history, counted.copy())
+        found = family.find(history, counted.copy())
         queries += found.queries
         counted[list(found.not_counted)] = False
     return Doubts(tuple(queries), counted)

@@ -16,7 +16,7 @@ import numpy as np
 
 from wearcast.doubts.plausibility import slip_of
 from wearcast.lives.history import History
-from wearcast.queries import Query
+from wearcast.queries import KINDS, Query
 from wearcast.units import MM_PER_UNIT
 
 HOW_TO = (
@@ -68,7 +68,7 @@ def draft_corrections(queries: Sequence[Query], history: History) -> list[dict[s
         if query.stops_run or query.table != "readings":
             continue
         cells = [readings.iloc[by_row[row]] for row in query.rows if row in by_row]
-        for row in DRAFTS.get(query.kind, _yours)(query, history, cells):
+        for row in DRAFTS[KINDS[query.kind].draft](query, history, cells):
             drafted.setdefault((row.row, row.column), row)
     return [asdict(row) for row in drafted.values()]
 
@@ -171,14 +171,13 @@ Draft = Callable[[Query, History, Cells], Iterator[DraftRow]]
 
 DRAFTS: MappingProxyType[str, Draft] = MappingProxyType(
     {
-        "unit_slip": _factor,
-        "decimal_slip": _factor,
-        "duplicate": _duplicate,
-        "half_swap": _halves,
-        "end_swap": _ends,
-        "date_mismatch": _date,
-        "unrecorded_renewal": _yours,
-        "walls_clearance": _nothing,
+        "value": _yours,
+        "factor": _factor,
+        "twice": _duplicate,
+        "half": _halves,
+        "position": _ends,
+        "date": _date,
+        "none": _nothing,
     }
 )
-"""How each kind is drafted; a kind that is not here leaves the action to the user."""
+"""What `queries.Kind.draft` names."""

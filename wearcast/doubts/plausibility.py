@@ -57,7 +57,7 @@ def plausible_mm(limit: Limit) -> tuple[float, float]:
     """Band of values believed without asking [mm]; infinite for quantities without a new value."""
     if limit.quantity == "wall":
         return limit.new_min_mm - WALL_BAND_MM, limit.new_max_mm + WALL_BAND_MM
-    if limit.quantity == "wear" or limit.new_max_mm <= 0:
+    if QUANTITIES[limit.quantity].starts_at_zero or limit.new_max_mm <= 0:
         return -np.inf, np.inf
     return limit.new_min_mm / TIMES_NEW, limit.new_max_mm * TIMES_NEW
 

@@ -29,9 +29,6 @@ FEWEST = 3
 PRIOR_PAIRS = 20.0
 """How many pairs of readings the calculated share of repeats is worth against the counted one (judgement)."""
 
-NOT_SETS = ("web_deflection",)
-"""Deflections hardly drift and start from a gauge set to zero: they repeat by nature."""
-
 ENGINE = ["vessel", "engine"]
 KEY = ["bearing", "position", "half", "point", "quantity"]
 
@@ -116,7 +113,8 @@ def find_repeated_sets(history: History, counted: NDArray[np.bool_]) -> Found:
 
 
 def _cells(history: History, counted: NDArray[np.bool_]) -> _Cells:
-    sets = ~history.readings["quantity"].isin(NOT_SETS).to_numpy()
+    by_nature = [one.name for one in QUANTITIES.values() if one.repeats]
+    sets = ~history.readings["quantity"].isin(by_nature).to_numpy()
     at = np.flatnonzero(usable(history, counted) & sets)
     readings = history.readings.iloc[at]
     key = readings.groupby([*ENGINE, *KEY], sort=False).ngroup().to_numpy(dtype=np.int64)

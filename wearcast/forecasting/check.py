@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from wearcast.errors import InputRefused, WrongUse
-from wearcast.forecasting.run import forecast
+from wearcast.forecasting.run import forecast_of
 from wearcast.lives.build import build
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
@@ -24,16 +24,15 @@ def check(
     """
     refused: tuple[Query, ...] = ()
     try:
-        build(records, as_of)
-    except InputRefused as refusal:
-        refused = refusal.faults
+        try:
+            history = build(records, as_of)
+        except InputRefused as refusal:
+            refused = refusal.faults
+            if any(not fault.can_be_left_out for fault in refused):
+                return refused
+            history = build(records, as_of, leave_out_faulty=True)
     except WrongUse:
-        if not records.faults:
+        if not (refused or records.faults):
             raise
-        return records.faults
-    if any(not fault.can_be_left_out for fault in refused):
-        return refused
-    try:
-        return (*refused, *forecast(records, as_of, settings, leave_out_faulty=True).queries)
-    except WrongUse:
-        return refused  # nothing is left once the refused rows are gone
+        return refused or records.faults  # nothing is left once the refused rows are gone
+    return (*refused, *forecast_of(history, settings, leave_out_faulty=True).queries)

@@ -169,9 +169,16 @@ def forecast(
     WrongUse
         If the records are nowhere to be read, or the date is none.
     """
-    settings = settings or Settings()
     as_of = None if as_of is None else day_of(as_of)
     history = build(records_from(records), as_of, leave_out_faulty)
+    return forecast_of(history, settings, leave_out_faulty)
+
+
+def forecast_of(
+    history: History, settings: Settings | None = None, leave_out_faulty: bool = False
+) -> Forecast:
+    """The forecast of a history that is built already; `leave_out_faulty` as it was built."""
+    settings = settings or Settings()
     doubts = doubt(history)
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
     classes = tuple(

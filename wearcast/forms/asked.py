@@ -20,9 +20,6 @@ from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.records.cells import did_you_mean
 from wearcast.records.form_layout import JOURNAL
 
-_CLOSING = ("clearance", "axial_clearance", "web_deflection")
-_RENEWED = ("wall", "journal_diameter")
-
 
 @dataclass(frozen=True)
 class FormContent:
@@ -134,9 +131,9 @@ def _asked(at: EngineAt, table: pd.DataFrame) -> list[Asked]:
         one = Asked(FOUND, bearing, position, half, point, quantity, units[quantity], "as_found")
         if quantity != "web_deflection" or _was(table, quantity, "as_found"):
             found.append(one)
-        if quantity in _CLOSING:
+        if QUANTITIES[quantity].read_closed:
             found.append(replace(one, part=CLOSED, state="as_left"))
-        if quantity in _RENEWED:
+        if QUANTITIES[quantity].read_renewed:
             found.append(replace(one, part=RENEWED, state="as_left"))
     return sorted(
         found, key=lambda one: (PARTS.index(one.part), *_along(at, one.bearing, one.position), *_order(one))

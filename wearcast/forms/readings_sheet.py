@@ -41,7 +41,7 @@ COLUMNS = (
     ("F", 5, "unit"), ("G", 10, "expected from"), ("H", 9, "to"), ("I", 12, "limit"),
     ("J", 27, "what the form says"), ("K", 16, "gauge, if another"), ("L", 6, "°C"), ("M", 20, "remark"),
 )  # fmt: skip
-WITH_TEMPERATURE = ("journal_diameter", "housing_bore")
+WITH_TEMPERATURE = tuple(one.name for one in QUANTITIES.values() if one.at_20_c)
 LARGEST = 3.0
 """Times the greatest value expected beyond which a number is not taken: the unit is another one (judgement)."""
 

@@ -318,7 +318,7 @@ def _state_needed(row: Any, life: Life) -> Query:
 
 
 def _what(life: Life) -> str:
-    return "shell" if life.quantity in ("wall", "wear") else life.quantity.replace("_", " ")
+    return "shell" if QUANTITIES[life.quantity].belongs_to == "shell" else life.quantity.replace("_", " ")
 
 
 def _lacks_limit(life: Life, stand: EngineAt, limits: LimitBook) -> bool:

@@ -242,7 +242,7 @@ def _started(place: Place, quantity: str, together: Sequence[Event], before: Seq
     sizes = [event.shell_size for event in together if event.shell_size]
     inherited = before[-1].shell_size if before else STANDARD
     measured = [event for event in together if np.isfinite(event.new_wall_mm)]
-    own_wall = measured[-1] if measured and quantity in ("wall", "wear") else None
+    own_wall = measured[-1] if measured and QUANTITIES[quantity].belongs_to == "shell" else None
     known = np.isfinite(together[0].total_h)
     return Life(
         place,

@@ -6,13 +6,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from wearcast.quantities import QUANTITIES
+
 REFERENCE_C = 20.0
 """Reference temperature for lengths (ISO 1)."""
 
 STEEL_PER_K = 11.5e-6
 """Expansion of steel [1/K] (handbook value, common practice)."""
 
-CORRECTED = ("journal_diameter", "housing_bore")
+CORRECTED = tuple(one.name for one in QUANTITIES.values() if one.at_20_c)
 """Large diameters; a wall of 8 mm moves 0.9 µm in 10 K and is left as read."""
 
 IGNORED_NOTE = "the temperature of a wall is shown and not used: 10 K move 8 mm of steel by 0.9 µm"

@@ -51,7 +51,7 @@ def _as_of(records: EngineRecords) -> Mark:
 def _events(records: EngineRecords, first: Life) -> tuple[Mark, ...]:
     """What happened at the place of a life, one mark an hour, named by its weightiest event."""
     weights = ("regrind", "fitted", "renewal", "finding", "refit")
-    if first.quantity in ("wall", "wear"):
+    if QUANTITIES[first.quantity].belongs_to == "shell":
         weights = ("fitted", "renewal", "regrind", "finding", "refit")
     told: dict[float, Event] = {}
     for event in events_at(records, first):

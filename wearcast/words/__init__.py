@@ -6,7 +6,6 @@ from wearcast.words.dates import day, month
 from wearcast.words.names import (
     END_WORDS,
     EVENT_WORDS,
-    INFERRED,
     POINT_WORDS,
     STATE_WORDS,
     bearing_words,
@@ -45,7 +44,6 @@ from wearcast.words.sentences import capital, counted, listed, page_text, senten
 __all__ = [
     "END_WORDS",
     "EVENT_WORDS",
-    "INFERRED",
     "MINUS",
     "NOT_KNOWN",
     "NOT_SAID",

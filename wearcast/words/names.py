@@ -26,18 +26,6 @@ POINT_WORDS = {
 
 END_WORDS = {"flywheel": "flywheel end", "free_end": "free end"}
 
-INFERRED = {
-    "unit_slip": "a ",
-    "decimal_slip": "a ",
-    "end_swap": "",
-    "half_swap": "",
-    "repeated_set": "a ",
-    "unrecorded_renewal": "an ",
-    "date_mismatch": "",
-    "alignment_query": "",
-}
-"""Kinds of query that are one explanation of what was found, with the article of their titles."""
-
 
 def bearing_words(bearing: str, position: str) -> str:
     """A bearing and its position.
@@ -86,9 +74,7 @@ def part_words(quantity: str) -> str:
     >>> part_words("wall"), part_words("journal_diameter"), part_words("clearance")
     ('shell', 'journal', 'assembly')
     """
-    if quantity in ("wall", "wear"):
-        return "shell"
-    return {"journal_diameter": "journal", "housing_bore": "housing"}.get(quantity, "assembly")
+    return QUANTITIES[quantity].belongs_to
 
 
 def kind_words(kind: str) -> str:
@@ -97,8 +83,8 @@ def kind_words(kind: str) -> str:
     >>> kind_words("end_swap"), kind_words("unit_slip"), kind_words("outlier")
     ('perhaps written from the other end', 'perhaps a unit slip', 'out of line with the other readings')
     """
-    title = KINDS[kind].title
-    return f"perhaps {INFERRED[kind]}{title}" if kind in INFERRED else title
+    one = KINDS[kind]
+    return one.title if one.guess is None else f"perhaps {one.guess}{one.title}"
 
 
 def unit_words(unit: str) -> str:

@@ -89,7 +89,8 @@ def opening_errors(
         size = np.where(positions >= fewest_positions, np.abs(score), 0.0)
         size[judged] = 0.0
         # One gross error among n openings scores about sqrt(n) by the spread that it widens itself.
-        enough = min(_LOOKED_AT_FROM, 0.8 * np.sqrt(len(opening)))
+        n = len(opening)
+        enough = max(min(_LOOKED_AT_FROM, 0.8 * np.sqrt(n)), _could_reach(0.9 * threshold, n))
         if not size.size or size.max() < enough:
             break
         worst = int(size.argmax())
@@ -114,6 +115,14 @@ def opening_errors(
             for target, source in zip((error, error_sd, score), again, strict=True):
                 target[left] = source[np.searchsorted(found, opening[left])]
     return OpeningErrors(opening, engine, positions, error, error_sd, score, doubted)
+
+
+def _could_reach(threshold: float, openings: int) -> float:
+    """Score from which an opening may reach the threshold once it no longer widens the spread of all.
+
+    A score s among n openings is s √(n / (n - s²)) by the spread of the others.
+    """
+    return float(np.sqrt(openings * threshold**2 / (openings + threshold**2)))
 
 
 def _gauge_errors(
