@@ -134,7 +134,13 @@ def test_comma_and_point_in_one_file_leave_three_digits_in_doubt(read_readings: 
     assert records.readings["value"].tolist() == [7.98]
 
 
-@pytest.mark.parametrize("text", ["1.041,5", "1.041.200", "41 200,5"])
+@pytest.mark.parametrize("text", ["41 200", "41\u2009200", "41\u00a0200,0"])
+def test_thousands_of_a_dial_may_be_parted_by_a_space(read_readings: Reader, text: str) -> None:
+    records = read_readings(f"{HEADER}\n{ROW}\n".replace(",", ";").replace("12000", text))
+    assert records.readings["counter_h"].tolist() == [41200]
+
+
+@pytest.mark.parametrize("text", ["1.041,5", "1.041.200"])
 def test_thousands_are_refused_beside_a_decimal_comma(read_readings: Reader, text: str) -> None:
     records = read_readings(f"{HEADER}\n{ROW}\n".replace(",", ";").replace("12000", text))
     assert "without thousands separators" in only_fault(records).expected

@@ -438,8 +438,6 @@ EVENT_FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"bearing": ""}, "bearing", "main, big_end"),
     ({"event": "refit", "position": ""}, "position", "the position"),
     ({"date": ""}, "date", "the date of the event"),
-    ({"counter_h": ""}, "counter_h", "the dial at the event"),
-    ({"event": "opened", "counter_h": ""}, "counter_h", "the dial at the event"),
     ({"event": "finding"}, "finding", "what was found"),
     ({"new_value": "7.99"}, "unit", "the unit of new_value"),
     ({"new_value": "0", "unit": "mm"}, "new_value", "a number above 0"),

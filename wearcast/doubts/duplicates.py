@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,6 +29,8 @@ KEY = (
 """What makes two rows the same reading."""
 
 SAME_WITHIN_MM = 1e-6
+MOST_ONE_BY_ONE = 3
+"""More readings of one opening written twice are told together."""
 
 
 def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
@@ -34,6 +38,7 @@ def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
     readings = history.readings
     measured = np.flatnonzero(counted & (readings["table"] == "readings").to_numpy())
     queries: list[Query] = []
+    alike: dict[tuple[str, str, str], list[Query]] = {}
     lost: list[int] = []
     twice = readings.iloc[measured].duplicated(list(KEY), keep=False).to_numpy()
     again = measured[twice]
@@ -46,9 +51,8 @@ def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
         where = tuple(int(row) for row in rows["row"])
         if spread_mm <= SAME_WITHIN_MM:
             text = f"the same {QUANTITIES[first.quantity].title} at {place_of(first)} is written twice."
-            queries.append(
-                query_of(first, "duplicate", text, "Counted once; withdraw the others.", 0.0, where)
-            )
+            query = query_of(first, "duplicate", text, "Counted once; withdraw the others.", 0.0, where)
+            alike.setdefault((first.vessel, first.engine, str(first.date.date())), []).append(query)
             lost += at[1:].tolist()
             continue
         confirmed = rows["confirmed"].to_numpy(dtype=bool)
@@ -63,4 +67,13 @@ def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
         ask = "None of them counts until one is confirmed or the others are withdrawn."
         queries.append(query_of(first, "duplicate", text, ask, spread_mm * UM_PER_MM, where))
         lost += at.tolist()
+    for (_, _, day), found in alike.items():
+        queries += found if len(found) <= MOST_ONE_BY_ONE else [_of_the_opening(found, day)]
     return Found(tuple(queries), tuple(lost))
+
+
+def _of_the_opening(found: list[Query], day: str) -> Query:
+    """One query for an opening that two sheets tell."""
+    rows = tuple(sorted({row for one in found for row in one.rows}))
+    text = f"{len(found)} readings of the opening of {day} are written twice, the same each time."
+    return replace(found[0], text=text, rows=rows, bearing="", position="", half="")

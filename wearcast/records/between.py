@@ -12,14 +12,18 @@ from numpy.typing import NDArray
 from wearcast.quantities import HALVES
 from wearcast.records.cells import did_you_mean, one_of, visible
 from wearcast.records.drafts import Draft, combinations
+from wearcast.records.names import one_name, told_again
 from wearcast.records.places import beyond_the_engine, check_spelling
 
 
 def check_between(drafts: Mapping[str, Draft]) -> list[str]:
     """Refuse rows that do not fit the other tables; give what is only worth a note."""
+    notes = one_name(drafts)
+    if "readings" in drafts:
+        notes += told_again(drafts["readings"])
     engines = drafts.get("engines")
     if engines is None or not engines.whole:
-        return []
+        return notes
     for name in ("readings", "events", "windows"):
         if name in drafts and drafts[name].whole:
             _check_engines(drafts[name], engines)
@@ -31,7 +35,7 @@ def check_between(drafts: Mapping[str, Draft]) -> list[str]:
         _check_deflection_sign(readings, engines)
         if events is not None and events.whole:
             _check_halves(events, readings)
-    notes = [note for made in placed for note in beyond_the_engine(made, engines)]
+    notes += [note for made in placed for note in beyond_the_engine(made, engines)]
     return notes + [
         note
         for name in ("limits", "spares")

@@ -92,7 +92,7 @@ def check_events(made: Draft) -> None:
         made,
         known & np.isin(event, _OF_THE_ENGINE),
         "counter_h",
-        "the dial as read",
+        "the dial at the event",
         "A row of running hours is nothing without it.",
     )
     _need(made, change, "new_counter_h", "the first reading of the new dial")
