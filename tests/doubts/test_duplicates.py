@@ -22,7 +22,7 @@ def test_different_values_count_neither_until_one_is_confirmed(history_of, count
     "other", [{"half": "upper"}, {"position": "4"}, {"point": "p45"}, {"instrument": "B"}]
 )
 def test_another_key_is_no_duplicate(doubted, other) -> None:
-    assert "duplicate" not in doubted([{}, other])
+    assert "duplicate" not in doubted([{"instrument": "A"}, {"instrument": "A"} | other])
 
 
 def test_a_unit_slip_is_not_called_a_duplicate_as_well(doubted) -> None:
