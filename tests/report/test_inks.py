@@ -5,9 +5,24 @@ from __future__ import annotations
 import pytest
 
 from wearcast.report import inks
-from wearcast.report.inks import Ink, contrast
+from wearcast.report.inks import Ink
 
 PAPERS = (inks.PAPER, inks.PANEL)
+TEXT_INKS = (inks.TEXT, inks.QUIET, inks.LINK)
+GRAPHIC_INKS = (inks.LIMIT, inks.MARK, inks.FAN)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of an sRGB colour (WCAG 2.2, definition of relative luminance)."""
+    channels = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.2, definition of contrast ratio)."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
 
 
 @pytest.mark.parametrize(
@@ -23,14 +38,14 @@ def test_contrast_by_known_pairs(one: str, other: str, ratio: float) -> None:
     assert contrast(other, one) == contrast(one, other)
 
 
-@pytest.mark.parametrize("ink", inks.TEXT_INKS, ids=lambda ink: ink.name)
+@pytest.mark.parametrize("ink", TEXT_INKS, ids=lambda ink: ink.name)
 def test_text_has_four_and_a_half_to_one(ink: Ink) -> None:
     for paper in PAPERS:
         assert contrast(ink.light, paper.light) >= 4.5
         assert contrast(ink.dark, paper.dark) >= 4.5
 
 
-@pytest.mark.parametrize("ink", [*inks.GRAPHIC_INKS, *inks.SERIES], ids=lambda ink: ink.name)
+@pytest.mark.parametrize("ink", [*GRAPHIC_INKS, *inks.SERIES], ids=lambda ink: ink.name)
 def test_lines_and_markers_have_three_to_one(ink: Ink) -> None:
     assert contrast(ink.light, inks.PAPER.light) >= 3
     assert contrast(ink.dark, inks.PAPER.dark) >= 3

@@ -6,6 +6,7 @@ This is how the model is checked against published mixed-model fits; forecasts u
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from scipy.optimize import minimize
@@ -15,7 +16,7 @@ from wearcast.wear.pooled.layout import Layout, build_layout
 from wearcast.wear.pooled.likelihood import log_likelihood_and_gradient
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
-from wearcast.wear.pooled.terms import terms_of, with_only
+from wearcast.wear.pooled.terms import Terms, terms_of
 
 _LARGEST_CORRELATION = 0.9999
 _PROBES = 40
@@ -94,6 +95,24 @@ def estimate_without_priors(
         dropped=dropped,
         n_engines=readings.n_engines,
         n_readings=readings.n_readings,
+    )
+
+
+def with_only(terms: Terms, variances: tuple[str, ...], coefficients: tuple[str, ...]) -> Terms:
+    """The same terms with fewer standard deviations and coefficients."""
+    kept = [terms.index(name) for name in variances]
+    columns = [j for j, name in enumerate(terms.coefficients) if j == 0 or name in coefficients]
+    sds = terms.sds[columns].copy()
+    if "rate" not in coefficients:
+        sds[0] = 0.0
+    return replace(
+        terms,
+        variances=tuple(variances),
+        medians=terms.medians[kept],
+        coefficients=tuple(terms.coefficients[j] for j in columns),
+        means=terms.means[columns],
+        sds=sds,
+        correlated=terms.correlated and {"new_wall", "shell_rate"} <= set(variances),
     )
 
 

@@ -36,10 +36,6 @@ beside the readings and never used as a limit: the maker's value governs."""
 THROW = ["vessel", "engine", "position"]
 _MEASUREMENT = [*THROW, "date", "state"]
 
-RULE_OF_THUMB_NOTE = (
-    "Share of the stroke is common practice, not a limit: about 1/10 000 is called good and 1/5 000 calls for "
-    "action; the maker's value governs."
-)
 SIGN_NOTE = "Webs opening are plus; top minus bottom above 0: the shaft is low there, below 0: high."
 
 

@@ -33,9 +33,6 @@ FAN = Ink("fan", "#5a4a86", "#b3a2e6")
 PRINTED = "#ffffff"
 """The paper of a printed page: nothing, so that no tint is printed."""
 
-TEXT_INKS = (TEXT, QUIET, LINK)
-GRAPHIC_INKS = (LIMIT, MARK, FAN)
-
 SERIES = (
     Ink("series-1", "#1f4e8c", "#7fb2ee"),
     Ink("series-2", "#a35f0c", "#e2a552"),
@@ -65,20 +62,3 @@ MARKERS = {
 SYMBOLS = tuple(MARKERS)
 
 ALL = (PAPER, PANEL, TEXT, QUIET, RULE, LINK, LIMIT, MARK, FAN, *SERIES)
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance of an sRGB colour (WCAG 2.2, definition of relative luminance)."""
-    channels = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours (WCAG 2.2, definition of contrast ratio).
-
-    >>> contrast("#000000", "#ffffff")
-    21.0
-    """
-    low, high = sorted((luminance(one), luminance(other)))
-    return (high + 0.05) / (low + 0.05)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -177,22 +177,4 @@ def terms_of(
         start_sd_um=p.unknown_start_sd * allowance,
         point_wall_sd_um=p.point_wall_sd_um if readings.several_points else 0.0,
         quickened_rate_sd=p.quickened_rate_sd * per_kh,
-    )
-
-
-def with_only(terms: Terms, variances: tuple[str, ...], coefficients: tuple[str, ...]) -> Terms:
-    """The same terms with fewer standard deviations and coefficients."""
-    kept = [terms.index(name) for name in variances]
-    columns = [j for j, name in enumerate(terms.coefficients) if j == 0 or name in coefficients]
-    sds = terms.sds[columns].copy()
-    if "rate" not in coefficients:
-        sds[0] = 0.0
-    return replace(
-        terms,
-        variances=tuple(variances),
-        medians=terms.medians[kept],
-        coefficients=tuple(terms.coefficients[j] for j in columns),
-        means=terms.means[columns],
-        sds=sds,
-        correlated=terms.correlated and {"new_wall", "shell_rate"} <= set(variances),
     )
