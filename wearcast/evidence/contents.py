@@ -108,7 +108,11 @@ def doubts_of(run: Run) -> list[dict[str, object]]:
 def own_lines_text(run: Run) -> str:
     """The own line of each shell of the engine, looked at closely by a general library."""
     looks = own_looks(run.forecast.history, run.forecast.own, run.asked.key)
-    return "\n\n\n".join(map(str, looks)) + "\n" or "No shell has readings enough for a line of its own.\n"
+    text = (
+        "\n\n\n".join(map(str, looks))
+        or "No shell has readings enough, and off a line, to be looked at closely."
+    )
+    return f"{text}\n"
 
 
 def sheet_page(run: Run) -> str:
