@@ -74,6 +74,8 @@ class Estimate:
         Clock of every set of standard deviations.
     judged : tuple of JudgedPart
         Changes of the wear that were weighed, with their weights; empty where none was looked for.
+    rate_scale : float
+        Scale of the priors of all rates; not 1 where the class wears unlike the prior.
     """
 
     terms: Terms
@@ -93,6 +95,7 @@ class Estimate:
     clocks: tuple[Clock, ...] = (STEADY,)
     set_clock: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
     judged: tuple[JudgedPart, ...] = ()
+    rate_scale: float = 1.0
 
     def __post_init__(self) -> None:
         if len(self.set_clock) != len(self.weights):
