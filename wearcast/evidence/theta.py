@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from wearcast.door.trees import json_of
 from wearcast.evidence.asked import NotAPack
+from wearcast.evidence.clocks import clocks_from, clocks_json
 from wearcast.forecasting.classes import ClassKey
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.solved import ClassForecast
@@ -131,6 +132,7 @@ def _class_json(one: ClassTheta) -> dict[str, Any]:
         "weights": theta.weights.tolist(),
         "modes": theta.n_modes,
         "second_start_gap": None if isnan(theta.second_start_gap) else theta.second_start_gap,
+        **clocks_json(theta),
         **{name: [list(cell) for cell in sorted(getattr(one, name))] for name in HELD},
     }
 
@@ -164,6 +166,7 @@ def _class(said: dict[str, Any]) -> ClassTheta:
             _shares(said["weights"], 1.0),
             float("nan") if gap is None else float(gap),
             int(said["modes"]),
+            **clocks_from(said),
         ),
         float(said["objective"]),
         *(frozenset((str(table), int(row)) for table, row in said.get(name, ())) for name in HELD),

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.forecasting.calendar import class_calendar
 from wearcast.forecasting.own import tau_now_h
-from wearcast.lives.history import History, Series
+from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import STANDARD, Life, natural_order, same_size
 from wearcast.quantities import CROWN_POINTS, QUANTITIES
@@ -59,19 +60,6 @@ class WearClass:
     series: NDArray[np.intp]
     rows: NDArray[np.intp]
     one_row: bool
-
-    def estimated_as(self, other: WearClass) -> bool:
-        """Whether the same is doubted and estimated from both: all agrees but how old the shells are by now."""
-        mine, theirs = self.readings, other.readings
-        return self.one_row == other.one_row and all(
-            np.array_equal(getattr(mine, one.name), getattr(theirs, one.name), equal_nan=True)
-            for one in fields(ClassReadings)
-            if one.name not in _AHEAD
-        )
-
-
-_AHEAD = ("shell_tau_now_kh", "shell_tau_now_sd_kh")
-"""What only a forecast asks for."""
 
 
 def class_of(history: History, life: Life) -> ClassKey:
@@ -125,6 +113,10 @@ def _one_class(
     shells = [history.lives[k] for k in lives]
     life_limit = {one.life: limit for one, limit in zip(of_series, limits, strict=True)}
     points = [one.point for one in of_series]
+    keys = [(life.place.vessel, life.place.engine) for life in shells]
+    places = [life.place.position for life in shells]
+    along = _along_the_shaft(places)
+    start_kh = _starts_kh(mine, at[rows], of_series, lives, shells)
     readings = ClassReadings(
         z_um=wear_um[rows],
         tau_kh=mine["tau_h"].to_numpy(dtype=np.float64) / H_PER_KH,
@@ -141,8 +133,8 @@ def _one_class(
                 for one, limit in zip(of_series, limits, strict=True)
             ]
         ),
-        shell_engine=_numbers([(life.place.vessel, life.place.engine) for life in shells]),
-        shell_position=_along_the_shaft([life.place.position for life in shells]),
+        shell_engine=_numbers(keys),
+        shell_position=along,
         shell_fitting_known=np.array([life.fitting != "unknown" for life in shells], dtype=bool),
         shell_tau_now_kh=now_h[lives] / H_PER_KH,
         shell_delta_sd_um=np.array([_new_wall_sd_um(life_limit[int(k)]) for k in lives]),
@@ -153,6 +145,10 @@ def _one_class(
         series_overlay_um=np.array([limit.overlay_um for limit in limits]),
         shell_in_service=np.array([life.in_service for life in shells], dtype=bool),
         shell_tau_now_sd_kh=np.array([history.engine_of(life).as_of_sd_h / H_PER_KH for life in shells]),
+        shell_start_kh=start_kh,
+        calendar=class_calendar(
+            history, key.bearing, mine, engines_of(keys), dict(zip(places, along.tolist(), strict=True))
+        ),
     )
     one_row = numbered([life.place.position for life in shells])
     return WearClass(key, readings, lives, series, rows, one_row)
@@ -168,6 +164,21 @@ def _with_hours_error(mine: pd.DataFrame, default_u_um: float, rate_um_per_kh: f
     hours_um = mine["hours_sd_h"].fillna(0.0).to_numpy(dtype=np.float64) / H_PER_KH * rate_um_per_kh
     stated = np.where(np.isnan(u_um), default_u_um, u_um)
     return np.where(hours_um > 0.0, np.hypot(stated, hours_um), u_um)
+
+
+def _starts_kh(
+    rows: pd.DataFrame,
+    series: NDArray[np.intp],
+    of_series: Sequence[Series],
+    lives: NDArray[np.intp],
+    shells: Sequence[Life],
+) -> NDArray[np.float64]:
+    """Total hours of the engine at τ = 0 of every shell [kh]: at its fitting, else at its first reading."""
+    start_h = np.array([life.fitted_h for life in shells], dtype=np.float64)
+    life = np.searchsorted(lives, [of_series[k].life for k in series.tolist()])
+    first = np.full(len(lives), np.nan)
+    first[life] = rows["total_h"].to_numpy(dtype=np.float64) - rows["tau_h"].to_numpy(dtype=np.float64)
+    return np.nan_to_num(np.where(np.isfinite(first), first, start_h)) / H_PER_KH
 
 
 def _limits(of_series: Sequence[Series]) -> list[Limit]:
@@ -201,6 +212,11 @@ def _along_the_shaft(positions: Sequence[str]) -> NDArray[np.intp]:
 def numbered(positions: Sequence[str]) -> bool:
     """Whether positions are plain numbers, so that an opening can be counted from the other end."""
     return all(position.isdigit() for position in positions)
+
+
+def engines_of(keys: Sequence[EngineKey]) -> list[EngineKey]:
+    """The engines of a class in the order of their labels."""
+    return sorted(set(keys), key=repr)
 
 
 def _numbers(labels: Sequence[object]) -> NDArray[np.intp]:

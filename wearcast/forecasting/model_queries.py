@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.doubts.family import place_of, query_of
+from wearcast.forecasting.changed import changed_rates
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.frames import rows_of
 from wearcast.lives.history import History
@@ -37,6 +38,7 @@ def model_queries(history: History, fits: Sequence[ClassForecast]) -> tuple[Quer
             queries.append(_opening_error(rows, gauge.error_um, gauge.score, fit.one.key.quantity))
         for end in fit.screened.ends:
             queries.append(_end_swap(_rows_of_opening(history, fit, end.opening), end))
+        queries += changed_rates(history, fit)
     return tuple(queries)
 
 

@@ -18,6 +18,7 @@ from wearcast.wear.crossing import QUANTILES, HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within, years_to_limit
 from wearcast.wear.known import Known, KnownEither
 from wearcast.wear.pooled import ClassReadings, Theta, estimate_at
+from wearcast.wear.pooled.clock_said import SaidChange, said_changes, scope_of
 from wearcast.wear.pooled.new_shells import with_new_shells
 from wearcast.wear.pooled.rate_effects import RateEffects, rate_effects
 from wearcast.wear.pooled.screening import Screened, screen
@@ -144,6 +145,18 @@ class ClassForecast:
         """Standard deviations of the terms of the model at the mode."""
         estimate = self.screened.estimate
         return dict(zip(estimate.terms.variances, estimate.sigma.tolist(), strict=True))
+
+    @cached_property
+    def changed(self) -> tuple[SaidChange, ...]:
+        """Changes of the wear that the readings bear out; empty where wear goes on as it went."""
+        return tuple(said_changes(self.kept, self.screened.estimate))
+
+    @cached_property
+    def changed_at(self) -> NDArray[np.bool_]:
+        """Shells whose forecast rests on a changed rate, array (k,)."""
+        scopes = [scope_of(self.kept, one) for one in self.changed]
+        every = np.any(scopes, axis=0) if scopes else np.zeros(self.kept.n_shells, dtype=bool)
+        return np.asarray(every[self.shells])
 
     # What is shown of each shell
 
@@ -331,4 +344,4 @@ def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.boo
     screens = settings.thresholds
     if not one.one_row:
         screens = replace(screens, end_swap_positions=NEVER)
-    return screen(one.readings, settings.priors, screens, confirmed[one.rows])
+    return screen(one.readings, settings.priors, screens, confirmed[one.rows], changes=True)

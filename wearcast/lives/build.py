@@ -17,7 +17,7 @@ from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
 from wearcast.lives.notes import Note
 from wearcast.lives.rounding import last_digit, rounding_steps_um
-from wearcast.lives.shells import Event, Life, Place, engine_key
+from wearcast.lives.shells import Change, Event, Life, Place, engine_key
 from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
@@ -46,6 +46,8 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
     """
     readings, events = _up_to(records, as_of)
     readings = _of_known_engines(readings, records.engines)
+    changes = _changes(events[(events["event"] == "change").to_numpy(dtype=bool)], records.engines)
+    events = events[(events["event"] != "change").to_numpy(dtype=bool)]
     events = _of_known_engines(events, records.engines)
     faults = list(records.faults)
     unsure = {engine_key(fault) for fault in records.faults if fault.table == "events"}
@@ -73,6 +75,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         series=series,
         readings=_measures(numbered, series),
         events=happened,
+        changes=changes,
         limits=limits,
         left_out=tuple(faults),
         placing=(*_corrected(placed), *dials.said, *placed.assumptions),
@@ -139,6 +142,26 @@ def _events(table: pd.DataFrame) -> tuple[Event, ...]:
             sheet=row.sheet,
         )
         for row in rows_of(table)
+    )
+
+
+def _changes(table: pd.DataFrame, engines: pd.DataFrame) -> tuple[Change, ...]:
+    """Recorded changes of engines, or of whole vessels, that are known."""
+    known = set(zip(engines["vessel"], engines["engine"], strict=True)) | {(v, "") for v in engines["vessel"]}
+    return tuple(
+        Change(
+            vessel=row.vessel,
+            engine=row.engine,
+            bearing=row.bearing,
+            position=row.position,
+            on=row.date.date(),
+            finding=row.finding,
+            row=int(row.row),
+            file=row.file,
+            sheet=row.sheet,
+        )
+        for row in rows_of(table)
+        if (row.vessel, row.engine) in known and not pd.isna(row.date)
     )
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 from wearcast.lives.hours import Use
 from wearcast.lives.limits import Limit, LimitBook
 from wearcast.lives.notes import Note
-from wearcast.lives.shells import Event, Life, engine_key
+from wearcast.lives.shells import Change, Event, Life, engine_key
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.units import DAYS_PER_YEAR
@@ -117,7 +117,9 @@ class History:
         from the first reading where that is unknown), `value_20_mm` (diameters
         at 20 °C), `wear_um`, `step_um`, `new_wall`, `opening`.
     events : tuple of Event
-        Events up to the as-of moment.
+        Events up to the as-of moment, but for changes.
+    changes : tuple of Change
+        What may alter wear, up to the as-of moment.
     left_out : tuple of Query
         Refusals whose rows were left out on request.
     placing : tuple of Note
@@ -131,6 +133,7 @@ class History:
     series: tuple[Series, ...]
     readings: pd.DataFrame
     events: tuple[Event, ...]
+    changes: tuple[Change, ...]
     limits: LimitBook
     left_out: tuple[Query, ...]
     placing: tuple[Note, ...]

@@ -89,6 +89,31 @@ class Event:
     sheet: str = ""
 
 
+@dataclass(frozen=True)
+class Change:
+    """Something that may alter wear from a date on: a `change` row of the events table.
+
+    Attributes
+    ----------
+    engine : str
+        Empty for every engine of the vessel.
+    bearing, position : str
+        Empty where it is not local.
+    finding : str
+        What changed: fuel, oil, load, alignment, filter, or free text.
+    """
+
+    vessel: str
+    engine: str
+    bearing: str
+    position: str
+    on: date
+    finding: str
+    row: int
+    file: str
+    sheet: str
+
+
 def natural_order(position: str) -> tuple[tuple[str, int], ...]:
     """A key that sorts positions as people do: 2 before 10, A2 before A10 before B1.
 

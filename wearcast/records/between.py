@@ -57,7 +57,7 @@ def _check_engines(made: Draft, engines: Draft) -> None:
     codes, first = combinations(made, ("vessel", "engine"))
     read = made.read("vessel", "engine")
     for code, (vessel, engine) in enumerate(_pairs(made, first)):
-        of_vessel = made.table.name == "windows" and engine == ""
+        of_vessel = made.table.name in ("windows", "events") and engine == ""
         if (vessel, engine) in standing or (of_vessel and vessel in vessels):
             continue
         rows = read & (codes == code)

@@ -82,7 +82,9 @@ def _must(name: str, cell: Cell, **more: object) -> Column:
 
 UNITS = tuple(MM_PER_UNIT)
 STATES = ("as_found", "as_left")
-EVENTS = ("fitted", "renewal", "refit", "regrind", "counter_change", "counter", "finding", "opened")
+EVENTS = (
+    "fitted", "renewal", "refit", "regrind", "counter_change", "counter", "change", "finding", "opened",
+)  # fmt: skip
 WINDOW_KINDS = ("survey", "docking", "port_stay")
 CORRECTION_ACTIONS = ("replace", "withdraw", "confirm")
 
@@ -163,7 +165,9 @@ TABLES = MappingProxyType(
                 False,
                 (
                     _must("vessel", "text"),
-                    _must("engine", "place"),
+                    Column(
+                        "engine", "place", required=True
+                    ),  # may be empty for a `change` of the whole vessel
                     Column("bearing", "choice", choices=BEARINGS),
                     Column("position", "place"),
                     Column("half", "choice", choices=HALVES),

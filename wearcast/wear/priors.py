@@ -77,7 +77,7 @@ class Priors:
     """Prior weight of a change that went back after two to four years."""
     age_weight: float = 0.05
     """Prior weight of wear that slows or gathers pace with the hours of the shell."""
-    depth_weight: float = 0.05
+    depth_weight: float = 0.03
     """Prior weight of wear that quickens past a depth."""
     recorded_weight: float = 0.5
     """Prior weight of all recorded changes together; what is said above shares the rest."""

@@ -11,6 +11,7 @@ EVENT_WORDS = {
     "refit": "refitted",
     "regrind": "reground",
     "counter_change": "counter changed",
+    "change": "changed",
     "finding": "finding",
     "opened": "opened, nothing read",
 }

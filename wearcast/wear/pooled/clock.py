@@ -117,12 +117,12 @@ def exposure(readings: ClassReadings, part: Part) -> Exposure:
         The class has no calendar.
     """
     of_reading = readings.reading_shell
-    concerned = _concerned(readings, part)
+    within = concerned(readings, part)
     read, now, reached = _since(readings, part.date)
     if part.until >= 0:
         read_back, now_back, back = _since(readings, part.until)
         read, now, reached = read - read_back, now - now_back, reached & ~back
-    return Exposure(read * concerned[of_reading], now * concerned, reached & concerned)
+    return Exposure(read * within[of_reading], now * within, reached & within)
 
 
 def depths_um(readings: ClassReadings, part: Part) -> FloatArray:
@@ -133,7 +133,7 @@ def depths_um(readings: ClassReadings, part: Part) -> FloatArray:
     return np.full(readings.n_series, part.depth * readings.allowance_um)
 
 
-def _concerned(readings: ClassReadings, part: Part) -> BoolArray:
+def concerned(readings: ClassReadings, part: Part) -> BoolArray:
     """Shells in the scope of a change, bool array (M,)."""
     calendar, engine = readings.calendar, readings.shell_engine
     if calendar is None:

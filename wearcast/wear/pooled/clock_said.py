@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from wearcast.wear.pooled.clock import Kind, Scope
+from wearcast.wear.pooled.arrays import BoolArray
+from wearcast.wear.pooled.clock import Kind, Scope, concerned, exposure
 from wearcast.wear.pooled.problem import Estimate, JudgedPart
 from wearcast.wear.pooled.readings import ClassReadings
 
@@ -45,6 +46,25 @@ class SaidChange:
     factor_p95: float
     parts: tuple[JudgedPart, ...]
 
+    @property
+    def recorded(self) -> bool:
+        """Somebody wrote the likeliest of them down."""
+        return self.parts[0].part.recorded
+
+
+def rests_on(readings: ClassReadings, change: SaidChange) -> BoolArray:
+    """Readings since the change in its scope, that bear it out, bool array (n,); all for an age or a depth."""
+    if change.parts[0].part.date < 0:
+        return ~readings.is_new_wall
+    return (exposure(readings, change.parts[0].part).readings_kh > 0) & ~readings.is_new_wall
+
+
+def scope_of(readings: ClassReadings, change: SaidChange) -> BoolArray:
+    """Shells the change concerns, bool array (M,)."""
+    if change.parts[0].part.date < 0:
+        return np.ones(readings.n_shells, dtype=bool)
+    return concerned(readings, change.parts[0].part)
+
 
 def said_changes(readings: ClassReadings, estimate: Estimate, least: float = ASKED_FROM) -> list[SaidChange]:
     """Changes to be said: one where all kinds together hold more than half the weight, else none."""
@@ -56,7 +76,10 @@ def said_changes(readings: ClassReadings, estimate: Estimate, least: float = ASK
         groups.setdefault((one.part.kind, one.part.scope, one.part.label), []).append(one)
     best = max(groups, key=lambda key: sum(one.weight for one in groups[key]))
     parts = sorted(groups[best], key=lambda one: -one.weight)
-    return [_said(readings, best, parts)]
+    said = _said(readings, best, parts)
+    # What was written down has its weight beforehand: it is said where the readings bear a change out.
+    unseen = all(one.part.recorded for one in parts) and said.factor_p05 < 1.0 < said.factor_p95
+    return [] if unseen else [said]
 
 
 def _said(readings: ClassReadings, key: tuple[Kind, Scope, int], parts: list[JudgedPart]) -> SaidChange:

@@ -15,7 +15,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from scipy.special import ndtr
 
 from wearcast.wear.pooled.arrays import FloatArray
-from wearcast.wear.pooled.clock import STEADY, Clock, Kind, Part, clocked
+from wearcast.wear.pooled.clock import STEADY, Clock, Kind, Part, Scope, clocked
 from wearcast.wear.pooled.clock_parts import Candidate, candidates
 from wearcast.wear.pooled.clock_scores import Scores, score, series_rates
 from wearcast.wear.pooled.layout import build_layout
@@ -29,9 +29,13 @@ SEARCHED = 6  # candidates that are searched at most; judgement
 WITHIN = 4.0  # log weights of the best score within which a candidate is searched; judgement
 NEGLIGIBLE = 0.01  # weight below which a component is left out
 LEADING = 0.25  # weight from which θ is averaged over within a component
+SHARED = (Scope.CLASS, Scope.VESSEL)
 ALIKE = 0.9  # correlation from which one change stands for another; judgement
 _STEP = 0.05  # of the logarithm of the factor, for derivatives
 _ROUNDS = 3
+_TO_COME = (
+    0.5  # most that one more step is credited with before it is taken: far off, quadratics promise too much
+)
 
 
 @dataclass(frozen=True)
@@ -144,6 +148,22 @@ def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed
     return _mixed(search, components)
 
 
+def shared_clock(readings: ClassReadings, priors: Priors, mode: Estimate, seed: int = 0) -> Clock:
+    """The likeliest change of a class or of several engines if it holds more than half the weight, else no change.
+
+    That one engine alone wears anew since its last opening may as well be its gauge: it is not looked at here.
+    """
+    found = weigh_changes(readings, priors, mode, seed)
+    weight = np.zeros(len(found.clocks))
+    np.add.at(weight, found.set_clock, found.weights)
+    best = int(weight.argmax())
+    shared = [
+        one.weight for one in found.judged if one.part.kind is not Kind.NONE and one.part.scope in SHARED
+    ]
+    clock = found.clocks[best]
+    return clock if sum(shared) > 0.5 and clock.part.scope in SHARED else STEADY
+
+
 def _few_engines(readings: ClassReadings) -> int:
     most = SCORED_READINGS * max(readings.n_engines, 1) // max(readings.n_readings, 1)
     return max(most, 2)
@@ -212,7 +232,7 @@ def _newton(search: _Search, one: Candidate, start: float, hessian: FloatArray) 
         density, slope = problem.with_gradient(theta[None])
         # One more step at each node, without paying for its value: the quadratic's own.
         more = np.linalg.solve(inner, slope[0])
-        log = density[0] + 0.5 * slope[0] @ more - 0.5 * (value / one.sd) ** 2 + 0.5 * zk**2
+        log = density[0] + min(0.5 * slope[0] @ more, _TO_COME) - 0.5 * (value / one.sd) ** 2 + 0.5 * zk**2
         log += np.log(wk * sd / one.sd) - 0.5 * np.linalg.slogdet(inner)[1] + one.log_prior
         nodes.append(Node(Clock(one.part, value), value, theta + np.clip(more, -1, 1), float(log)))
     return Component(one, nodes, inner)
@@ -236,7 +256,8 @@ def _along_depth(search: _Search, one: Candidate, hessian: FloatArray) -> Compon
             more *= min(1.0, 1.0 / max(np.abs(more).max(), 1e-9))
             x = x + more
         height, slope = problem.with_gradient(x[None])
-        log = height[0] + 0.5 * slope[0] @ np.linalg.solve(hessian, slope[0]) + np.log(share)
+        more = np.linalg.solve(hessian, slope[0])
+        log = height[0] + min(0.5 * slope[0] @ more, _TO_COME) + np.log(share)
         log += one.log_prior - 0.5 * np.linalg.slogdet(hessian)[1]
         nodes.append(Node(clock, float(value), x, float(log)))
     return Component(one, nodes, hessian)

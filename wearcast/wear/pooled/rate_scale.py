@@ -53,8 +53,11 @@ def rate_scale(readings: ClassReadings, priors: Priors, mode: Estimate, seed: in
 
 
 def at_scale(priors: Priors, scale: float) -> Priors:
-    """The priors with all rates so many times theirs."""
-    return priors if scale == 1.0 else replace(priors, design_life_kh=priors.design_life_kh / scale)
+    """The priors with all rates so many times theirs; wear comes in lumps of the same size, so σ_B goes by the root."""
+    if scale == 1.0:
+        return priors
+    uneven = priors.uneven_wear_median / np.sqrt(scale)
+    return replace(priors, design_life_kh=priors.design_life_kh / scale, uneven_wear_median=uneven)
 
 
 def _class_rate(readings: ClassReadings, mode: Estimate) -> float:

@@ -15,7 +15,8 @@ from functools import cached_property
 import numpy as np
 
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray
-from wearcast.wear.pooled.clock_search import weigh_changes
+from wearcast.wear.pooled.clock import STEADY, Clock, clocked
+from wearcast.wear.pooled.clock_search import shared_clock, weigh_changes
 from wearcast.wear.pooled.estimation import estimate, mode_only
 from wearcast.wear.pooled.last_intervals import last_intervals, last_readings
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
@@ -142,12 +143,23 @@ def screen(
     free = np.ones(readings.n_readings, dtype=bool) if confirmed is None else ~confirmed
     found = _Doubts(readings, free, limits)
     mode = mode_only(readings, priors, seed=seed)
-    while found.kept.any() and found.take_worst(_Look(found.counted, found.kept, free, priors, mode, limits)):
-        mode = mode_only(found.counted.only(found.kept), priors, mode, seed)
+    scale = rate_scale(readings, priors, mode, seed) if changes else 1.0
+    if scale != 1.0:
+        priors = at_scale(priors, scale)
+        mode = mode_only(readings, priors, mode, seed)
+    clock = STEADY
+    if changes and _Look(readings, found.kept, free, priors, mode, limits).several:
+        # Where all sisters wear anew it is no slip: what is off is judged under the likeliest change.
+        clock = shared_clock(readings, priors, mode, seed)
+        mode = mode_only(clocked(readings, clock)[0], priors, mode, seed)
+    while found.kept.any() and found.take_worst(
+        _Look(found.counted, found.kept, free, priors, mode, limits, clock)
+    ):
+        mode = mode_only(clocked(found.counted.only(found.kept), clock)[0], priors, mode, seed)
     counted = found.counted.only(found.kept)
     final = estimate(counted, priors, seed=seed, near=mode)
     if changes:
-        final = weigh_changes(counted, priors, final, seed)
+        final = replace(weigh_changes(counted, priors, final, seed), rate_scale=scale)
     return Screened(
         ~found.kept,
         found.towards(),
@@ -241,11 +253,15 @@ class _Look:
     priors: Priors
     mode: Estimate
     limits: Thresholds
+    clock: Clock = STEADY
 
     @cached_property
     def part(self) -> ClassReadings:
-        """The readings kept."""
-        return self.readings.only(self.kept)
+        """The readings kept, in the hours of the clock."""
+        return self._clocked(self.kept)
+
+    def _clocked(self, kept: BoolArray) -> ClassReadings:
+        return clocked(self.readings.only(kept), self.clock)[0]
 
     @cached_property
     def scores(self) -> tuple[FloatArray, FloatArray]:
@@ -259,6 +275,12 @@ class _Look:
         found = np.zeros(self.readings.n_readings, dtype=bool)
         found[np.flatnonzero(self.kept & self.free)[np.isfinite(swapped)]] = True
         return found & (self.readings.opening >= 0)
+
+    @property
+    def several(self) -> bool:
+        """A whole opening, or more than one shell, stands out."""
+        shells = np.abs(last_intervals(self.part, self.mode).score) > self.limits.last_interval_sd
+        return int(shells.sum()) > 1 or self.worst_gauge() is not None
 
     def worst_shell(self, settled: set[int]) -> DoubtedShell | None:
         """The shell in service whose last interval stands out most, if beyond the screen."""
@@ -279,7 +301,7 @@ class _Look:
             kept[list(asked.rows)] = False
             if score[at] <= _JUDGED_AGAIN_FROM or not kept.any():
                 return None
-            again = last_intervals(self.part, mode_only(self.readings.only(kept), self.priors, self.mode))
+            again = last_intervals(self.part, mode_only(self._clocked(kept), self.priors, self.mode))
             if again.score[at] > self.limits.last_interval_sd:
                 return replace(asked, score=float(again.score[at]), off_um=float(again.off_um[at]))
         return None

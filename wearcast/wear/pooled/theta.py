@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.arrays import FloatArray, IntArray
+from wearcast.wear.pooled.clock import STEADY, Clock
 from wearcast.wear.pooled.estimation import SUBSET_ENGINES
-from wearcast.wear.pooled.problem import Estimate, Problem, some_engines
+from wearcast.wear.pooled.problem import Estimate, JudgedPart, Problem, some_engines
+from wearcast.wear.pooled.rate_scale import at_scale
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.priors import Priors
 
@@ -29,6 +31,8 @@ class Theta:
         How far the search from a second start ended from the mode, in prior log-sds.
     n_modes : int
         Modes the points lie around.
+    clocks, set_clock, judged, rate_scale
+        As in `Estimate`.
     """
 
     variances: tuple[str, ...]
@@ -37,6 +41,10 @@ class Theta:
     weights: FloatArray
     second_start_gap: float
     n_modes: int
+    clocks: tuple[Clock, ...] = (STEADY,)
+    set_clock: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+    judged: tuple[JudgedPart, ...] = ()
+    rate_scale: float = 1.0
 
     @classmethod
     def of(cls, found: Estimate) -> Theta:
@@ -48,6 +56,10 @@ class Theta:
             found.weights,
             found.second_start_gap,
             found.n_modes,
+            found.clocks,
+            found.set_clock,
+            found.judged,
+            found.rate_scale,
         )
 
 
@@ -77,6 +89,7 @@ def estimate_at(
     ValueError
         If the readings call for other standard deviations, or a value is not above 0.
     """
+    priors = at_scale(priors, theta.rate_scale)
     problem = Problem.of(some_engines(readings, subset_engines, seed), readings, priors)
     terms = problem.terms
     if terms.variances != theta.variances:
@@ -99,4 +112,8 @@ def estimate_at(
         sigma_points=theta.sigma_points,
         weights=theta.weights,
         n_modes=theta.n_modes,
+        clocks=theta.clocks,
+        set_clock=theta.set_clock,
+        judged=theta.judged,
+        rate_scale=theta.rate_scale,
     )
