@@ -43,7 +43,7 @@ def _query(history: History, fit: ClassForecast, change: SaidChange) -> Query:
     return Query(
         "rate_changed",
         f"{fit.key}: {change_words(history, fit, change)} It rests on {len(told)} readings.",
-        _ask(change, history, fit),
+        _ask(change),
         table="readings",
         rows=tuple(sorted(int(row.row) for row in told if row.table == "readings")),
         file="" if first is None else first.file,
@@ -73,7 +73,8 @@ def change_words(history: History, fit: ClassForecast, change: SaidChange) -> st
         way = "slows as shells age" if change.factor < 1 else "gathers pace as shells age"
         return f"wear {way}: it goes with the shell's hours to the power {span}."
     if change.kind is Kind.DEPTH:
-        return f"past a wear of {_depth(fit, change)} um it goes on {span} times as fast: as if the overlay were through."
+        depth = _depth(fit, change)
+        return f"past a wear of {depth} um it goes on {span} times as fast: as if the overlay were through."
     vessel, engine = concerns(history, fit, change)
     who = f"{vessel} {engine}".strip() or (
         "the engines concerned" if change.scope is Scope.PLACES else "all sisters"
@@ -102,7 +103,7 @@ def _noted(history: History, fit: ClassForecast, change: SaidChange) -> str:
     return f"{near.on} ({near.finding})"
 
 
-def _ask(change: SaidChange, history: History, fit: ClassForecast) -> str:
+def _ask(change: SaidChange) -> str:
     if change.kind in (Kind.AGE, Kind.DEPTH):
         return "The forecast goes on so. Look at the shells at the next opening: is the overlay worn through?"
     quick = change.factor > 1

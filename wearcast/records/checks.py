@@ -78,7 +78,13 @@ def check_events(made: Draft) -> None:
     change = known & (event == "counter_change")
     wear = known & (event == "change")
     elsewhere = known & ~wear & ~np.isin(event, _OF_THE_ENGINE)
-    _need(made, known & ~wear, "engine", "the engine", "Only a change may leave it empty: of every engine aboard.")
+    _need(
+        made,
+        known & ~wear,
+        "engine",
+        "the engine",
+        "Only a change may leave it empty: of every engine aboard.",
+    )
     _need(made, wear, "finding", "what changed: fuel, oil, load, alignment, filter, or in your words")
     whole = (event == "opened") & ~made.filled("bearing")
     _need(made, elsewhere & ~whole, "bearing", f"{one_of(BEARINGS)}")

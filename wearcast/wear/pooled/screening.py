@@ -21,6 +21,7 @@ from wearcast.wear.pooled.estimation import estimate, mode_only
 from wearcast.wear.pooled.last_intervals import last_intervals, last_readings
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.problem import Estimate
+from wearcast.wear.pooled.rate_scale import at_scale, rate_scale
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.residuals import left_out_residuals
 from wearcast.wear.priors import Priors
