@@ -25,6 +25,8 @@ class Settings:
     """Chance that the shells ordered suffice [1]."""
     risk: float = 0.10
     """Accepted chance that a limit is reached before the bearing is next opened [1]."""
+    follow_changes: bool = False
+    """Look for wear that does not go on as it went, and average the forecast over what is found."""
 
     def __post_init__(self) -> None:
         for name in ("service", "risk"):
@@ -81,6 +83,8 @@ def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
             raise WrongUse(f"{path}: {where}{name} is no setting. Known here: {', '.join(known)}.")
         if isinstance(value, bool) != isinstance(known[name], bool) or not isinstance(value, int | float):
             raise WrongUse(f"{path}: {where}{name} is {value!r}; expected a number such as {known[name]}.")
+        if isinstance(value, bool):
+            continue
         if not isfinite(value) or value < 0 or (value == 0 and not name.endswith("_mean")):
             raise WrongUse(f"{path}: {where}{name} is {value}; expected a number above 0.")
         if isinstance(known[name], int) and value != int(value):
