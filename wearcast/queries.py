@@ -57,7 +57,7 @@ KINDS = MappingProxyType(
             Kind("slowed", False, True, "wore slower of late"),
             Kind("outlier", False, True, "out of line with the other readings", quick=True),
             Kind("opening_error", False, True, "all positions moved together"),
-            Kind("rate_changed", False, True, "wear does not go on as it went"),
+            Kind("rate_changed", False, True, "wear does not go on as it went", draft="none"),
             Kind("end_swap", False, True, "written from the other end", guess="", draft="position"),
             Kind("half_swap", False, True, "halves swapped", guess="", draft="half"),
             Kind("repeated_set", False, True, "repeated set", guess="a ", quick=True),

@@ -63,14 +63,18 @@ def class_calendar(
         return None
     years = _years(read["date"])
     grid = change_dates(float(years.min()), float(years.max()))
-    told = recorded_changes(history, bearing, keys)
+    # What is written down for several ships under one date and one word is one change.
+    told = list({(c.on, c.finding, c.position): c for c in recorded_changes(history, bearing, keys)}.values())
     dates = np.r_[grid, [year_of(one.on) for one in told]]
     order = np.argsort(dates, kind="stable")
     at = {key: _hours_at(history, key, dates) for key in keys}
     touches = np.ones((len(dates), len(keys)), dtype=bool)
     local: list[NDArray[np.intp]] = [np.zeros(0, dtype=np.intp)] * len(grid)
     for k, one in enumerate(told, start=len(grid)):
-        touches[k] = [one.vessel == vessel and one.engine in ("", engine) for vessel, engine in keys]
+        alike = [
+            c for c in history.changes if (c.on, c.finding, c.position) == (one.on, one.finding, one.position)
+        ]
+        touches[k] = [any(c.vessel == v and c.engine in ("", e) for c in alike) for v, e in keys]
         label = positions.get(one.position, -1)
         local.append(np.array([label] if one.position else [], dtype=np.intp))
     vessels = sorted({vessel for vessel, _ in keys})

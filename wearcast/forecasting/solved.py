@@ -344,4 +344,6 @@ def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.boo
     screens = settings.thresholds
     if not one.one_row:
         screens = replace(screens, end_swap_positions=NEVER)
-    return screen(one.readings, settings.priors, screens, confirmed[one.rows], changes=settings.follow_changes)
+    return screen(
+        one.readings, settings.priors, screens, confirmed[one.rows], changes=settings.follow_changes
+    )
