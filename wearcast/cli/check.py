@@ -31,6 +31,15 @@ def check(
             show_default=False,
         ),
     ] = None,
+    events: Annotated[
+        Path | None,
+        typer.Option(
+            "--draft-events",
+            metavar="FILE",
+            help="Write rows of an events table for renewals that look unrecorded (CSV).",
+            show_default=False,
+        ),
+    ] = None,
     as_of: AsOf = None,
     settings: SettingsFile = None,
     quiet: Quiet = False,
@@ -49,9 +58,7 @@ def check(
     doubted = [query for query in queries if not query.stops_run]
     if json_file is not None:
         write_whole(json_file, json_text([query.to_json() for query in queries]))
-    drafted = 0
-    if draft is not None:
-        drafted = _write_draft(draft, record_set, as_of, doubted)
+    drafted = _write_drafts(draft, events, record_set, as_of, doubted)
     if not quiet:
         out = console()
         if refused:
@@ -69,24 +76,42 @@ def check(
         if draft is not None:
             from wearcast.doubts.drafts import HOW_TO
 
-            out.print(f"{draft}: {drafted} corrections drafted, none applied. {HOW_TO}")
+            out.print(f"{draft}: {drafted[0]} corrections drafted, none applied. {HOW_TO}")
+        if events is not None:
+            from wearcast.doubts.event_drafts import HOW_TO as WITH_EVENTS
+
+            out.print(f"{events}: {drafted[1]} events drafted, none added. {WITH_EVENTS}")
     if refused:
         raise typer.Exit(1)
 
 
-def _write_draft(path: Path, records: RecordSet, as_of: date | None, doubted: Sequence[Query]) -> int:
-    """Write the drafted corrections; with nothing doubted, the column names alone."""
+def _write_drafts(
+    corrections: Path | None,
+    events: Path | None,
+    records: RecordSet,
+    as_of: date | None,
+    doubted: Sequence[Query],
+) -> list[int]:
+    """Write the drafts asked for; with nothing doubted, the column names alone."""
     import csv
     import io
 
-    from wearcast.doubts.drafts import COLUMNS, draft_corrections
+    from wearcast.doubts import drafts, event_drafts
     from wearcast.lives.build import build
     from wearcast.outputs import write_whole
 
-    rows = draft_corrections(doubted, build(records, as_of, leave_out_faulty=True)) if doubted else []
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    write_whole(path, text.getvalue())
-    return len(rows)
+    history = build(records, as_of, leave_out_faulty=True) if doubted and (corrections or events) else None
+    written = []
+    for path, columns, of_queries in (
+        (corrections, drafts.COLUMNS, drafts.draft_corrections),
+        (events, event_drafts.COLUMNS, event_drafts.draft_events),
+    ):
+        rows = of_queries(doubted, history) if path and history else []
+        written.append(len(rows))
+        if path:
+            text = io.StringIO()
+            writer = csv.DictWriter(text, columns, lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+            write_whole(path, text.getvalue())
+    return written

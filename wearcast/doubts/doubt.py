@@ -19,6 +19,7 @@ from wearcast.doubts.family import Found
 from wearcast.doubts.gauges import find_gauge_disagreements
 from wearcast.doubts.halves import find_half_swaps
 from wearcast.doubts.journals import find_journal_queries
+from wearcast.doubts.missing_renewals import find_missing_renewals
 from wearcast.doubts.plausibility import find_implausible
 from wearcast.doubts.renewals import find_unrecorded_renewals
 from wearcast.doubts.repeats import find_repeated_sets
@@ -43,6 +44,7 @@ class Family:
 FAMILIES = (
     Family(find_implausible, ("unit_slip", "decimal_slip", "outlier")),
     Family(find_duplicates, ("duplicate",)),
+    Family(find_missing_renewals, ("unrecorded_renewal",)),
     Family(find_gauge_disagreements, ("gauge_disagreement",)),
     Family(find_date_mismatches, ("date_mismatch",)),
     Family(find_repeated_sets, ("repeated_set",)),
