@@ -24,6 +24,7 @@ from wearcast.doubts.plausibility import find_implausible
 from wearcast.doubts.renewals import find_unrecorded_renewals
 from wearcast.doubts.repeats import find_repeated_sets
 from wearcast.doubts.store import find_sizes_not_in_store
+from wearcast.doubts.typed import find_typed_figures
 from wearcast.lives.history import History
 from wearcast.queries import KINDS, Query
 
@@ -57,6 +58,7 @@ FAMILIES = (
     Family(find_alignment_queries, ("alignment_query",)),
     Family(find_damage, ("damage_noted",)),
     Family(find_sizes_not_in_store, ("spares_size",)),
+    Family(find_typed_figures, ("typed_figure",)),
 )
 """A new family of slips is one file and one line here. Each sees which readings the ones before it left to count,
 so that a slip is not found again by what it does to others."""

@@ -116,8 +116,19 @@ def _signs(history: History, counted: NDArray[np.bool_]) -> _Signs | None:
     )
     remarks = readings["remark"].to_numpy()[at]
     said = np.array([bool(SAID.search(str(text))) and not NOT_SAID.search(str(text)) for text in remarks])
+    as_new &= ~_other_half_fell(readings.iloc[at], grown)
     ended = _ended_that_day(history, readings["life"].to_numpy()[at], days)
     return _Signs(at, grown, as_new & left[at], as_new & ~left[at], said & ~begun & ~ended)
+
+
+def _other_half_fell(readings: pd.DataFrame, grown_u: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether the other half of the place is that much thinner at the same opening: halves swapped, not renewed."""
+    fell = np.zeros(len(readings), dtype=bool)
+    half = readings["half"].to_numpy()
+    for here in row_numbers_of(readings, ["vessel", "engine", "bearing", "position", "date"]).values():
+        thin = here[grown_u[here] <= -GROWN_FROM_U]
+        fell[here] = np.array([(half[thin] != half[k]).any() for k in here])
+    return fell
 
 
 def _ended_that_day(history: History, lives: NDArray[Any], days: NDArray[Any]) -> NDArray[np.bool_]:
