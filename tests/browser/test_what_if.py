@@ -28,9 +28,9 @@ from wearcast.decide.plan import Plan, plan_at
 from wearcast.decide.sections import NO_END
 from wearcast.decide.stand import chance_run_within, take_stand
 from wearcast.decide.what_if import MovedWindow, UseOf, WhatIf, changed_records
+from wearcast.forecasting.at import solved
 from wearcast.forecasting.run import Forecast, forecast
-from wearcast.forecasting.solved import solved
-from wearcast.forecasting.statements import Facts, statements
+from wearcast.forecasting.statements import Facts, beside, rests_on, statement
 from wearcast.lives.build import build
 from wearcast.records.read import read
 from wearcast.report.what_if import WhatIfSource
@@ -162,7 +162,7 @@ OUTLOOKS = """(cases) => {
     const windows = page.windows.map((one, k) => ({ ...one, day: whatIf.dayOf(cases.window[k] ?? one.on) }))
       .filter((one) => one.engines.includes(row.engine)).sort((a, b) => a.day - b.day);
     if (row.hours) row.curve = whatIf.curveOf(row.hours, page.grid_h);
-    const at = { day: whatIf.dayOf(engine.as_of), use, recordedUse: use, carriedDays: 0, windows };
+    const at = { day: whatIf.dayOf(engine.as_of), use, risk: page.risk, carriedDays: 0, windows };
     const made = whatIf.outlook(row, at);
     return [row.row, made.pNext, made.pFollowing, made.dates.map((day) => (day === null ? "" : whatIf.isoOf(day)))];
   });
@@ -229,11 +229,11 @@ def test_chances_and_dates_are_those_of_the_program(script: Any, median_kh: floa
 
 
 def test_hours_run_within_a_time_are_those_of_the_program(script: Any) -> None:
-    for hours, years, sd in itertools.product((0.0, 4.0, 11.0), (0.3, 1.0, 4.0), (0.0, 0.4)):
+    for hours, years in itertools.product((0.0, 4.0, 11.0), (0.3, 1.0, 4.0)):
         use = tuple(np.array([one]) for one in (5.0, 0.6, 2.0))
-        exact = chance_run_within(np.array([hours]), np.array([[years]]), use, np.array([sd]))[0, 0]
+        exact = chance_run_within(np.array([hours]), np.array([[years]]), use)[0, 0]
         found = script.evaluate(
-            "([h, t, sd]) => whatIf.chanceRun(h, t, { mean: 5, sd: 0.6, history: 2 }, sd)", [hours, years, sd]
+            "([h, t]) => whatIf.chanceRun(h, t, { mean: 5, sd: 0.6, history: 2 })", [hours, years]
         )
         assert found == pytest.approx(exact, abs=1e-12)
 
@@ -241,21 +241,25 @@ def test_hours_run_within_a_time_are_those_of_the_program(script: Any) -> None:
 def test_every_statement_is_that_of_the_program(script: Any) -> None:
     days = (None, dt.date(2027, 3, 1), dt.date(2028, 3, 1))
     cases, expected = [], []
-    for damage, past, disagree, dated, governed in itertools.product((False, True), repeat=5):
+    for flags in itertools.product((False, True), repeat=8):
         for early, first, second, openings in itertools.product(
-            days, days[:2], (None, dt.date(2027, 12, 1)), (1, 2)
+            days, days[:2], (None, dt.date(2027, 12, 1)), (0, 1, 2)
         ):
-            facts = Facts(damage, past, disagree, dated, early, first, second, openings, governed)
-            expected.append([statements(facts)[0], list(statements(facts)[1])])
+            damage, past, may_be, dated, soon, governed, disagree, changed = flags
+            facts = Facts(
+                damage, past, may_be, dated, early, first, second, soon, governed, disagree, changed, openings
+            )
+            expected.append([statement(facts), rests_on(facts), list(beside(facts))])
             number = [None if day is None else day_number(day) for day in (early, first, second)]
-            cases.append([damage, past, disagree, dated, *number, openings, governed])
+            cases.append([*flags, *number, openings])
     found = script.evaluate(
         """cases => cases.map((values) => {
           const names = [
-            "damage", "past", "disagree", "dated", "dateP10", "nextWindow", "followingWindow", "openings", "governed",
+            "damage", "past", "mayBePast", "dated", "withinAYear", "governed", "disagree", "changedRate", "dateP10",
+            "nextWindow", "followingWindow", "openings",
           ];
           const made = whatIf.statements(Object.fromEntries(names.map((name, k) => [name, values[k]])));
-          return [made.statement, made.others];
+          return [made.statement, made.restsOn, made.others];
         })""",
         cases,
     )
@@ -340,7 +344,7 @@ def test_every_row_follows_as_a_new_forecast_would_have_it(
     numbers = {int(row): pair for row, *pair in opened.page.evaluate(OUTLOOKS, outlook_case(name))}
     for row, facts in told.items():
         values = table.iloc[row]
-        assert facts["statement"] == values.statement, (row, facts)
+        assert (facts["statement"], facts["rests_on"]) == (values.statement, values.rests_on), (row, facts)
         for q in (10, 50, 90):
             compare_dates(row, facts.get(f"date_p{q}", ""), values[f"date_p{q}"])
         *chances, dates = numbers[row]
@@ -455,14 +459,13 @@ def test_chances_of_the_plan_agree_to_two_thousandths(
           const engine = page.engines[k];
           const use = (h) => ({ mean: h / 1000, sd: (engine.sd_h ?? engine.sd_share * h) / 1000, history: 1 });
           const at = {
-            day: whatIf.dayOf(page.plan.as_of), use: use(6000), recordedUse: use(engine.hours_per_year),
-            carriedDays: page.plan.carried_days[k],
+            day: whatIf.dayOf(page.plan.as_of), use: use(6000), risk: page.risk,
+            carriedDays: whatIf.dayOf(page.plan.as_of) - whatIf.dayOf(engine.counter_on),
           };
           const ends = page.windows.filter((one) => one.engines.includes(k)).map((one) => whatIf.dayOf(one.on));
           ends.push(whatIf.dayOf(page.plan.horizon_end));
           return page.rows.filter((row) => row.engine === k).map((row) => {
-            const carried = row.at_stand || row.hours;
-            if (carried) row.standCurve = whatIf.curveOf(carried, page.grid_h);
+            if (row.hours) row.curve = whatIf.curveOf(row.hours, page.grid_h);
             if (row.new) row.newCurve = whatIf.curveOf(row.new, page.grid_h);
             return [row.row, whatIf.stepsOf(row, at, ends).wear.map((cells) => [...cells])];
           });

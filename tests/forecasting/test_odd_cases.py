@@ -147,7 +147,7 @@ def test_a_shell_fitted_and_never_read_has_a_row(result_of) -> None:
     events = [{"engine": "1", "position": "6", "event": "fitted", "date": "2012-01-01", "counter_h": "0"}]
     table = result_of(readings=fleet(3), engines=SISTERS, events=events).table
     (row,) = table[table["position"] == "6"].to_dict("records")
-    assert (row["readings"], row["statement"]) == (0, "not enough readings")
+    assert (row["readings"], row["rests_on"]) == (0, "sisters alone")
     assert row["hours_to_limit_p50"] > 0
 
 
@@ -159,7 +159,7 @@ def test_a_lost_event_leaves_its_shell_without_a_forecast(result_of) -> None:
     assert np.isnan(lost["hours_to_limit_p50"])
     assert lost["date_p10"] is None
     assert lost["open_at"] is None
-    assert lost["statement"] == "readings disagree"
+    assert (lost["statement"], lost["rests_on"]) == ("limit may be passed", "readings disagree")
     assert "history incomplete: events.csv, row 2" in lost["reasons"]
     assert np.isfinite(table.loc[("1", "1"), "hours_to_limit_p50"])
 
@@ -182,7 +182,7 @@ def test_without_a_governing_point_nothing_is_forecast(result_of) -> None:
     rows = worn("1", 1, 10_000, 20_000, point="s45")
     windows = [{"date": "2027-01-01"}, {"date": "2029-01-01"}]
     (row,) = result_of(readings=rows, windows=windows).table.to_dict("records")
-    assert row["statement"] == "not enough readings"
+    assert row["statement"] == "no limit given"
     assert np.isnan(row["limit_mm"])
     assert "trended, never forecast" in row["reasons"]
 

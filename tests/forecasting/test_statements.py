@@ -1,4 +1,4 @@
-"""The order of statements, as the data contract lists them."""
+"""What a row says of its limit and how well that is known: the order is the data contract's."""
 
 from __future__ import annotations
 
@@ -8,67 +8,85 @@ from itertools import pairwise
 
 import pytest
 
-from wearcast.forecasting.statements import STATEMENTS, Facts, statements
+from wearcast.forecasting.statements import RESTS_ON, STATEMENTS, Facts, beside, rests_on, statement
 
 CLEAR = Facts(
     damage=False,
     past=False,
-    disagree=False,
+    may_be_past=False,
     dated=True,
     date_p10=date(2040, 1, 1),
     next_window=date(2027, 1, 1),
     following_window=date(2028, 1, 1),
+    within_a_year=False,
+    governed=True,
+    disagree=False,
+    changed_rate=False,
     openings=3,
 )
 BEFORE_NEXT = date(2026, 12, 1)
 BEFORE_FOLLOWING = date(2027, 6, 1)
+NO_WINDOW = {"next_window": None, "following_window": None}
 
 CASES = [
     ("damage noted", {"damage": True}),
     ("past limit", {"past": True}),
-    ("readings disagree", {"disagree": True}),
+    ("limit may be passed", {"may_be_past": True}),
     ("limit falls before next window", {"date_p10": BEFORE_NEXT}),
-    ("not enough readings", {"openings": 1}),
-    ("no window given", {"next_window": None, "following_window": None}),
     ("limit falls before following window", {"date_p10": BEFORE_FOLLOWING}),
+    ("limit falls within a year", {"within_a_year": True, **NO_WINDOW}),
+    ("no limit given", {"governed": False, "date_p10": None}),
     ("limit falls later", {}),
+]
+UNDER = [
+    ("readings disagree", {"disagree": True}),
+    ("changed rate", {"changed_rate": True}),
+    ("sisters alone", {"openings": 0}),
+    ("few own readings", {"openings": 1}),
+    ("own readings", {}),
 ]
 
 
 @pytest.mark.parametrize(("said", "changes"), CASES)
 def test_each_statement_is_made_when_only_its_fact_holds(said, changes) -> None:
-    assert statements(replace(CLEAR, **changes))[0] == said
+    assert statement(replace(CLEAR, **changes)) == said
 
 
 @pytest.mark.parametrize(("weightier", "lighter"), list(pairwise(CASES)))
-def test_the_weightier_of_two_neighbours_is_said_first_and_the_other_beside_it(weightier, lighter) -> None:
-    both = {**lighter[1], **weightier[1]}
-    said, others = statements(replace(CLEAR, **both))
-    assert said == weightier[0]
-    if lighter[0] not in ("limit falls later", "limit falls before following window"):
-        assert lighter[0] in others
-
-
-def test_a_limit_on_the_day_of_the_window_does_not_fall_before_it() -> None:
-    assert statements(replace(CLEAR, date_p10=CLEAR.next_window))[0] == "limit falls before following window"
-    assert statements(replace(CLEAR, date_p10=CLEAR.following_window))[0] == "limit falls later"
-
-
-def test_a_limit_before_the_next_window_is_not_said_twice() -> None:
-    assert statements(replace(CLEAR, date_p10=BEFORE_NEXT)) == ("limit falls before next window", ())
-
-
-def test_without_yearly_use_no_window_can_be_compared() -> None:
-    assert statements(replace(CLEAR, dated=False, date_p10=None))[0] == "no window given"
+def test_the_weightier_of_two_neighbours_is_said_first(weightier, lighter) -> None:
+    assert statement(replace(CLEAR, **{**lighter[1], **weightier[1]})) == weightier[0]
 
 
 def test_every_statement_has_a_case() -> None:
     assert [name for name, _ in STATEMENTS] == [said for said, _ in CASES]
+    assert [name for name, _ in RESTS_ON] == [said for said, _ in UNDER]
 
 
-def test_no_window_is_not_said_where_there_is_one_that_nothing_can_be_compared_with() -> None:
-    undated = Facts(
-        damage=False, past=True, disagree=False, dated=False, date_p10=None, next_window=date(2028, 1, 10),
-        following_window=None, openings=3,
-    )  # fmt: skip
-    assert statements(undated) == ("past limit", ())
+@pytest.mark.parametrize(("known", "changes"), UNDER)
+@pytest.mark.parametrize(("said", "facts"), CASES)
+def test_how_well_it_is_known_hides_nothing_of_what_the_limit_does(said, facts, known, changes) -> None:
+    made = replace(CLEAR, **facts, **changes)
+    assert (statement(made), rests_on(made)) == (said, known)
+
+
+@pytest.mark.parametrize(("said", "changes"), CASES[1:-1])
+def test_behind_damage_stands_what_the_limit_does(said, changes) -> None:
+    assert beside(replace(CLEAR, **changes)) == ()
+    assert beside(replace(CLEAR, damage=True, **changes)) == (said,)
+
+
+def test_what_else_lies_under_a_row_stands_beside() -> None:
+    made = replace(CLEAR, disagree=True, changed_rate=True, openings=1)
+    assert (rests_on(made), beside(made)) == ("readings disagree", ("changed rate", "few own readings"))
+
+
+def test_a_limit_on_the_day_of_the_window_does_not_fall_before_it() -> None:
+    assert statement(replace(CLEAR, date_p10=CLEAR.next_window)) == "limit falls before following window"
+    assert statement(replace(CLEAR, date_p10=CLEAR.following_window)) == "limit falls later"
+
+
+def test_a_year_counts_where_no_window_can_be_compared_and_not_where_one_can() -> None:
+    undated = replace(CLEAR, dated=False, date_p10=None)
+    assert statement(undated) == "limit falls later"
+    assert statement(replace(undated, within_a_year=True)) == "limit falls within a year"
+    assert statement(replace(CLEAR, within_a_year=True)) == "limit falls later"

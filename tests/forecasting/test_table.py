@@ -115,9 +115,10 @@ def test_a_finding_on_the_day_of_renewal_is_of_the_shell_taken_out(table_of) -> 
     assert "damage noted" not in table_of(readings=rows, events=events)["statement"].tolist()
 
 
-def test_fewer_than_two_openings_past_running_in_are_not_enough(table_of) -> None:
+def test_fewer_than_two_openings_past_running_in_are_few(table_of) -> None:
     table = table_of(readings=FLEET[4:] + worn(1, 1500, 40_000)).set_index("position")
-    assert table.loc["1", "statement"] == "not enough readings"
+    assert table.loc["1", "rests_on"] == "few own readings"
+    assert table.loc["2", "rests_on"] == "own readings"
     assert (
         table.loc["1", "own_readings"] == 1
     )  # the reading at 1 500 h is running-in, shown but not in the line
@@ -133,12 +134,8 @@ def test_a_shell_just_renewed_is_forecast_from_its_sisters(table_of) -> None:
         "shell_size": "standard",
     }
     row = table_of(readings=FLEET, events=[renewal]).set_index("position").loc["2"]
-    assert (row["shell_no"], row["readings"], row["borrowed"], row["statement"]) == (
-        2,
-        0,
-        1.0,
-        "not enough readings",
-    )
+    assert (row["shell_no"], row["readings"], row["borrowed"]) == (2, 0, 1.0)
+    assert row["rests_on"] == "sisters alone"
     assert "no reading of this shell yet" in row["reasons"]
     assert row["hours_to_limit_p05"] > 10_000
     assert row["shell_h"] == pytest.approx(0, abs=1)
@@ -172,8 +169,17 @@ def test_windows_are_compared_with_the_early_date(table_of, rate, said) -> None:
     assert ("before any window" in row["reasons"]) is (not expected)
 
 
-def test_no_window_is_said(table_of) -> None:
-    assert (table_of(readings=FLEET)["statement"] == "no window given").all()
+@pytest.mark.parametrize(("rate", "said"), [(0.4, "limit falls later"), (1.0, "limit falls within a year")])
+@pytest.mark.parametrize("engines", [(), [{"engine": "1", "hours_per_year": ""}]])
+def test_without_a_window_or_a_yearly_use_a_limit_near_is_said(table_of, rate, said, engines) -> None:
+    rows = [row for p in range(1, 6) for row in worn(p, 10_000, 20_000, 30_000, 40_000, rate=rate)]
+    if engines:  # one date, so that the counter tells no use either
+        rows = [
+            {**row, "date": "2020-01-15", "counter_h": "40000"} for row in rows if row["counter_h"] == "40000"
+        ]
+    table = table_of(readings=rows, **({"engines": engines} if engines else {}))
+    assert table["date_p10"].isna().all() == bool(engines)
+    assert set(table["statement"]) == {said}
 
 
 def test_without_yearly_use_there_are_hours_and_no_dates(table_of) -> None:
@@ -290,7 +296,7 @@ def test_makers_fixed_hours_are_said_and_never_extended(table_of) -> None:
 
 def test_one_engine_one_position_one_reading_gives_a_wide_range_and_says_why(table_of) -> None:
     (row,) = table_of(readings=worn(1, 10_000)).to_dict("records")
-    assert row["statement"] == "not enough readings"
+    assert row["rests_on"] == "few own readings"
     assert "one engine only" in row["reasons"]
     assert "one opening of this shell" in row["reasons"]
     assert row["hours_to_limit_p05"] > 0
@@ -322,9 +328,6 @@ def test_walls_that_contradict_the_clearance_are_said(table_of, off_mm, disagree
         corrections=[confirmed | {"action": "confirm"}],
     )  # fmt: skip
     at_first = table[table["position"] == "1"]
-    said = at_first["statement"].eq("readings disagree") | at_first["reasons"].str.contains(
-        "readings disagree"
-    )
-    assert said.any() == disagree
+    assert at_first["rests_on"].eq("readings disagree").any() == disagree
     assert at_first["reasons"].str.contains("above what").any() == disagree
-    assert not table.loc[table["position"] == "2", "statement"].eq("readings disagree").any()
+    assert not table.loc[table["position"] == "2", "rests_on"].eq("readings disagree").any()

@@ -12,7 +12,7 @@ from shown_commands import blocks
 
 from wearcast.cli.main import run
 from wearcast.errors import WrongUse
-from wearcast.forecasting.statements import STATEMENTS
+from wearcast.forecasting.statements import RESTS_ON, STATEMENTS
 from wearcast.guide.pages import ORDER, page, pages
 from wearcast.queries import KINDS
 from wearcast.records.mapping import read_mapping
@@ -33,7 +33,7 @@ def test_every_page_of_the_folder_is_in_the_order() -> None:
 
 def test_every_statement_is_explained_in_order_of_weight() -> None:
     told = [line.split("`")[1] for line in rows_of_table(page("statements").text)]
-    assert told == [name for name, _ in STATEMENTS]
+    assert told == [name for name, _ in (*STATEMENTS, *RESTS_ON)]
 
 
 def test_every_kind_of_query_is_explained_under_what_it_does() -> None:

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.backtesting.past import Past, Pasts, ReadingKey
+from wearcast.forecasting.at import screened_class
 from wearcast.forecasting.classes import ClassKey, WearClass
-from wearcast.forecasting.solved import screened_class
 from wearcast.settings import Settings
 from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
 from wearcast.wear.pooled.residuals import left_out_residuals

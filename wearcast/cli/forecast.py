@@ -56,11 +56,12 @@ def show_forecast(result: Forecast, out: Console) -> None:
 
     from wearcast.cli.show import show_padded
     from wearcast.forecasting.words import (
-        date_in_words,
         days_since_in_words,
+        early_in_words,
         engine_in_words,
         hours_range_in_words,
         place_in_words,
+        said_in_words,
     )
     from wearcast.frames import groups_of, records_of
 
@@ -82,8 +83,8 @@ def show_forecast(result: Forecast, out: Console) -> None:
             table.add_row(
                 place_in_words(row),
                 hours_range_in_words(row),
-                date_in_words(row["date_p10"], run_date, float(row["hours_to_limit_p10"])),
-                row["statement"],
+                early_in_words(row, run_date),
+                said_in_words(row),
             )
         show_padded(table, out)
         _show_doubted(records_of(rows), out)

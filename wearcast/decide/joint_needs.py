@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.need_dates import at_windows, years_until
-from wearcast.decide.stand import Stand, left_of_fixed_h
+from wearcast.decide.stand import Stand, left_at_counter_h
 from wearcast.forecasting.solved import ClassForecast
-from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.forecasting.statements import URGENT
 from wearcast.units import H_PER_KH
 
 Floats = NDArray[np.float64]
@@ -76,8 +76,9 @@ def joint_needs(stand: Stand, n_draws: int = DRAWS, seed: int = SEED) -> JointNe
     for ahead in stand.classes:
         hours = ahead.drawn_hours_kh(n_draws, int(rng.integers(2**32)))
         at = [engines[stand.engine_of(int(k)).key] for k in ahead.lives]
-        hours = _with_fixed_hours(stand, ahead, hours, use_z[:, at])
-        years = years_until(hours, *ahead.use, use_z[:, at])
+        left_kh = np.array([left_at_counter_h(stand, int(k)) for k in ahead.lives]) / H_PER_KH
+        hours = np.minimum(hours, np.where(np.isfinite(left_kh), left_kh, np.inf))
+        years = np.maximum(years_until(hours, *ahead.use, use_z[:, at]) - ahead.carried_years, 0.0)
         now = [_now(stand, int(k)) for k in ahead.lives]
         years[:, now] = 0.0
         limits.append(years)
@@ -95,18 +96,10 @@ def affordable(n_draws: int, n_shells: int) -> int:
     return min(n_draws, max(_NUMBERS_AT_ONCE // max(n_shells, 1), FEWEST_DRAWS))
 
 
-def _with_fixed_hours(stand: Stand, ahead: ClassForecast, hours_kh: Floats, z: Floats) -> Floats:
-    """Not later than the maker's fixed hours, whose rest hangs on how far the engine was carried forward."""
-    left_kh = np.array([left_of_fixed_h(stand, int(k)) for k in ahead.lives]) / H_PER_KH
-    sd_kh = np.array([stand.engine_of(int(k)).as_of_sd_h for k in ahead.lives]) / H_PER_KH
-    left = np.where(np.isfinite(left_kh), np.maximum(left_kh - z * sd_kh, 0.0), np.inf)
-    return np.minimum(hours_kh, left)
-
-
 def _now(stand: Stand, life: int) -> bool:
     """Whether a shell is needed whatever its trend says."""
     row = stand.row_of_life.get(life)
-    return row is not None and row.statement in (DAMAGE, PAST)
+    return row is not None and row.statement in URGENT
 
 
 def _at_own_windows(stand: Stand, ahead: ClassForecast, years: Floats, now: list[bool]) -> Floats:

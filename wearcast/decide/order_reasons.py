@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from wearcast.decide.order_lines import OrderLine
 from wearcast.decide.parts import PAIR, Part, Taker
 from wearcast.decide.stand import Stand, left_of_fixed_h
-from wearcast.forecasting.statements import DAMAGE, PAST, UNSETTLED
+from wearcast.forecasting.statements import UNSETTLED, URGENT
 from wearcast.lives.shells import bearing_key, engine_key
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import chance as chance_words
@@ -107,7 +107,7 @@ def _damage(stand: Stand, line: OrderLine) -> list[str]:
     said = []
     for taker, life in _driving_lives(stand, line):
         statement = stand.row_of_life[life].statement
-        if statement in (DAMAGE, PAST):
+        if statement in URGENT:
             said.append(
                 f"{taker} {taker.half}: {statement}, so one is counted as needed now".replace(" :", ":")
             )

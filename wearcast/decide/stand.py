@@ -71,7 +71,7 @@ def take_stand(
     settings: Settings | None = None,
     leave_out_faulty: bool = False,
 ) -> Stand:
-    """Forecast every engine at one date, by default the latest counter reading of the fleet.
+    """Forecast every engine at one date, by default the day of the run.
 
     Parameters
     ----------
@@ -92,17 +92,24 @@ def take_stand(
 
 
 def stand_of(made: Forecast) -> Stand:
-    """The stand of the records of a forecast: where it stands itself, or its engines carried to the latest of them."""
-    at = made.at(made.stands_at)
-    return Stand(at, made.stands_at, tuple(one for one in at.classes if len(one.lives)))
+    """The stand of the records of a forecast: its engines carried to the day of the run, or to the date asked for."""
+    at = made.at(made.decides_at)
+    return Stand(at, made.decides_at, tuple(one for one in at.classes if len(one.lives)))
 
 
 def left_of_fixed_h(stand: Stand, life: int) -> float:
-    """Hours left of the maker's fixed hours of a shell [h], not below 0; NaN where there are none."""
-    history = stand.forecast.history
-    fixed_h = fixed_hours_h(stand, life)
-    age_h = history.engine_of(history.lives[life]).as_of_h - history.lives[life].fitted_h
-    return float(np.maximum(fixed_h - age_h, 0.0)) if np.isfinite(fixed_h - age_h) else float("nan")
+    """Hours left of the maker's fixed hours of a shell by as-of [h], not below 0; NaN where there are none."""
+    return _left_h(stand, life, stand.engine_of(life).as_of_h)
+
+
+def left_at_counter_h(stand: Stand, life: int) -> float:
+    """The same at the last counter reading, from which chances are reckoned [h]."""
+    return _left_h(stand, life, stand.engine_of(life).last_counter_h)
+
+
+def _left_h(stand: Stand, life: int, at_h: float) -> float:
+    left_h = fixed_hours_h(stand, life) - (at_h - stand.life(life).fitted_h)
+    return max(left_h, 0.0) if np.isfinite(left_h) else float("nan")
 
 
 def fixed_hours_h(stand: Stand, life: int) -> float:
@@ -113,9 +120,7 @@ def fixed_hours_h(stand: Stand, life: int) -> float:
     return min(given, default=float("nan"))
 
 
-def chance_run_within(
-    hours_kh: Floats, years: Floats, use: tuple[Floats, Floats, Floats], sd_kh: Floats
-) -> Floats:
+def chance_run_within(hours_kh: Floats, years: Floats, use: tuple[Floats, Floats, Floats]) -> Floats:
     """Chance that an engine runs given hours within given years.
 
     Parameters
@@ -125,8 +130,6 @@ def chance_run_within(
     years : array (k, n)
     use : tuple of array (k,)
         Yearly use and its spread [kh], years of history behind it.
-    sd_kh : array (k,)
-        Uncertainty of the hours already run [kh].
 
     Returns
     -------
@@ -135,7 +138,7 @@ def chance_run_within(
     from scipy.special import ndtr
 
     mean, spread, history = (part[:, None] for part in use)
-    sd = np.sqrt(spread**2 * (years + years**2 / history) + sd_kh[:, None] ** 2)
+    sd = spread * np.sqrt(years + years**2 / history)
     short = mean * years - hours_kh[:, None]
     exact = np.where(np.isnan(short), np.nan, (short >= 0).astype(float))
     return np.where(sd > 0, ndtr(short / np.where(sd > 0, sd, 1.0)), exact)

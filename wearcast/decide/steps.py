@@ -8,8 +8,8 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from wearcast.decide.stand import Stand, chance_run_within, fixed_hours_h, left_of_fixed_h
-from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.decide.stand import Stand, chance_run_within, fixed_hours_h, left_at_counter_h
+from wearcast.forecasting.statements import URGENT
 from wearcast.forecasting.windows import Window
 from wearcast.lives.history import EngineKey
 from wearcast.units import DAYS_PER_YEAR, H_PER_KH
@@ -117,19 +117,18 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
         years[k, : len(on)] = [stand.years_to(one) for one in on]
     start, stop = np.triu_indices(nodes, 1)
     between = years[:, stop] - years[:, start]
-    left_kh = np.array([left_of_fixed_h(stand, int(life)) for life in ahead.lives]) / H_PER_KH
-    whole_kh = np.array([fixed_hours_h(stand, int(life)) for life in ahead.lives]) / H_PER_KH
-    sd_kh = np.array([engine.as_of_sd_h for engine in engines]) / H_PER_KH
+    lives = ahead.lives.tolist()
+    left_kh = np.array([left_at_counter_h(stand, life) for life in lives]) / H_PER_KH
+    whole_kh = np.array([fixed_hours_h(stand, life) for life in lives]) / H_PER_KH
+    lost = np.array([bool(stand.forecast.history.lost_events(stand.life(life))) for life in lives])
+    since = ahead.since_counter(years)
     serving = (
-        ahead.chance_within(years, ahead.hours),
-        chance_run_within(left_kh, years, ahead.use, sd_kh),
+        np.where(lost[:, None], np.nan, ahead.chance_within(years)),
+        chance_run_within(left_kh, since, ahead.use),
     )
-    new = (
-        ahead.chance_within(between, ahead.hours_of_new_shells),
-        chance_run_within(whole_kh, between, ahead.use, np.zeros(len(engines))),
-    )
+    new = (ahead.chance_of_new_shells(between), chance_run_within(whole_kh, between, ahead.use))
     found = {}
-    for k, (life, engine) in enumerate(zip(ahead.lives.tolist(), engines, strict=True)):
+    for k, (life, engine) in enumerate(zip(lives, engines, strict=True)):
         if engine.key not in ends:
             continue
         n = len(ends[engine.key])
@@ -139,7 +138,7 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
             matrix[0, 1:] = old[k, :n]
             matrix[start[inside] + 1, stop[inside] + 1] = fitted[k, inside]
         statement = str(stand.row_of_life[life].statement)
-        at_once = statement if statement in (DAMAGE, PAST) else ""
+        at_once = statement if statement in URGENT else ""
         found[life] = ShellSteps(life, (c, k), wear, fixed, at_once)
     return found
 

@@ -69,7 +69,7 @@ def fitted_anew(asked: Asked, records: RecordSet) -> Fitted:
     """
     made = forecast(records, asked.as_of, asked.settings, asked.leave_out_faulty)
     _known(asked, made.history)
-    return Fitted(made, made.at(made.stands_at))
+    return Fitted(made, made.at(made.decides_at))
 
 
 def fitted_at(fitted: Fitted, recorded: Recorded) -> Fitted:
@@ -82,7 +82,7 @@ def fitted_at(fitted: Fitted, recorded: Recorded) -> Fitted:
     """
     made = held(fitted.forecast, recorded.forecast)
     alike = fitted.stand.doubts is fitted.forecast.doubts and recorded.alike
-    return Fitted(made, made.at(made.stands_at) if alike else held(fitted.stand, recorded.stand))
+    return Fitted(made, made.at(made.decides_at) if alike else held(fitted.stand, recorded.stand))
 
 
 def decided(asked: Asked, fitted: Fitted) -> Run:

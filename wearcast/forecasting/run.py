@@ -15,13 +15,16 @@ from numpy.typing import NDArray
 from wearcast.clock import day_of
 from wearcast.companions.walls_clearance import Disagreement, places_that_disagree
 from wearcast.doubts.doubt import Doubts, doubt
+from wearcast.forecasting.at import carried, screened_class, solved
 from wearcast.forecasting.classes import wear_classes
 from wearcast.forecasting.facts import LifeFacts
 from wearcast.forecasting.looks import ForecastLooks
+from wearcast.forecasting.make_rows import forecast_rows
 from wearcast.forecasting.model_queries import model_queries
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
-from wearcast.forecasting.rows import Inputs, ShellForecast, forecast_rows
-from wearcast.forecasting.solved import ClassForecast, screened_class, solved
+from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.solved import ClassForecast
+from wearcast.forecasting.stands_on import Inputs
 from wearcast.forecasting.table import table_of
 from wearcast.forecasting.windows import Window, windows_ahead
 from wearcast.lives.build import build
@@ -110,9 +113,9 @@ class Forecast(ForecastLooks):
         return table_of(self.rows)
 
     @property
-    def stands_at(self) -> date:
-        """The date asked for, or the latest at which an engine stands."""
-        return self.history.as_of or max(engine.as_of for engine in self.history.engines.values())
+    def decides_at(self) -> date:
+        """Where decisions stand: the date asked for, else the day of the run."""
+        return self.history.as_of or self.history.records.run_date
 
     @cached_property
     def _elsewhere(self) -> dict[date, Forecast]:
@@ -134,7 +137,7 @@ class Forecast(ForecastLooks):
             return forecast(self.history.records, as_of, self.settings, self.leave_out_faulty)
         if history.engines == self.history.engines:
             return self
-        classes = tuple(one.carried_to(history) for one in self.classes)
+        classes = tuple(carried(one, history) for one in self.classes)
         return Forecast(history, self.settings, self.doubts, classes, self.leave_out_faulty)
 
 

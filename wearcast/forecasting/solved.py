@@ -10,10 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.forecasting.classes import ClassKey, WearClass
-from wearcast.forecasting.own import tau_now_h
-from wearcast.lives.history import History
-from wearcast.settings import Settings
-from wearcast.units import H_PER_KH
 from wearcast.wear.crossing import QUANTILES, HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within, years_to_limit
 from wearcast.wear.known import Known, KnownEither
@@ -21,7 +17,7 @@ from wearcast.wear.pooled import ClassReadings, Theta, estimate_at
 from wearcast.wear.pooled.clock_said import SaidChange, said_changes, scope_of
 from wearcast.wear.pooled.new_shells import with_new_shells
 from wearcast.wear.pooled.rate_effects import RateEffects, rate_effects
-from wearcast.wear.pooled.screening import Screened, screen
+from wearcast.wear.pooled.screening import Screened
 from wearcast.wear.predict import ReadingForecast
 from wearcast.wear.priors import Priors
 from wearcast.wear.worth import Worth, worth_of_opening
@@ -35,16 +31,14 @@ Use = tuple[Floats, Floats, Floats]
 DATE_QUANTILES = (0.10, 0.50, 0.90)
 EARLY = QUANTILES.index(0.10)
 
-NEVER = 10**9
-"""More positions than any opening has: banks of bearings are not looked at for a swapped end."""
-
 
 class Early(NamedTuple):
-    """10 % hour [kh], years to the 10 % date and level [µm], arrays (k,)."""
+    """10 % hour [kh], years from the last counter reading to its date, level [µm], chance by now; arrays (k,)."""
 
     hours_kh: Floats
     years: Floats
     level_um: Floats
+    by_now: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,12 +54,32 @@ class ClassForecast:
         Rows of the series table that are asked for: those in service.
     use : Use
         Of the engine of every shell.
+    carried_years : ndarray, shape (k,)
+        Years from the last counter reading to where the engine of every shell stands.
+    counter : ClassForecast or None
+        The same where the engines stand at their last counter readings; None where they do.
+
+    Notes
+    -----
+    Dates and the chances of dated events are reckoned from the last counter reading, whatever the as-of moment: the
+    use scatters over the whole time to the event, and the moment one asks at adds nothing to what is known.
     """
 
     one: WearClass
     screened: Screened
     series: Ints
     use: Use
+    carried_years: Floats
+    counter: ClassForecast | None = None
+
+    @property
+    def at_counter(self) -> ClassForecast:
+        """The same at the last counter readings."""
+        return self.counter or self
+
+    def since_counter(self, years: Floats) -> Floats:
+        """Years from as-of, array (k, n), as years from the last counter reading."""
+        return years + self.carried_years[:, None]
 
     @property
     def key(self) -> ClassKey:
@@ -203,8 +217,22 @@ class ClassForecast:
 
     @cached_property
     def years(self) -> Floats:
-        """Years from as-of to the limit at `DATE_QUANTILES`, array (k, 3); NaN where too far or undated."""
-        return years_to_limit(self.hours, *self.use, DATE_QUANTILES)
+        """Years from the last counter reading to the limit at `DATE_QUANTILES`, array (k, 3).
+
+        NaN where too far or undated.
+        """
+        return years_to_limit(self.at_counter.hours, *self.use, DATE_QUANTILES)
+
+    @cached_property
+    def by_now(self) -> Floats:
+        """Chance that the limit is reached by as-of, array (k,); NaN where no limit governs."""
+        return self._by_now(self.at_counter.hours)
+
+    def _by_now(self, at_counter: HoursToLimit) -> Floats:
+        at_once = at_counter.probability_before(np.zeros(len(self.shells)))
+        now = np.zeros((len(self.shells), 1))
+        within = self._within(self.since_counter(now), at_counter)[:, 0]
+        return np.where(np.isfinite(within), within, at_once)
 
     # With the doubted readings left in, and without
 
@@ -221,17 +249,26 @@ class ClassForecast:
     @cached_property
     def early_with_doubted(self) -> Early:
         """The early end with the doubted readings left in."""
-        return self._early(self._with or self._known, self.hours_with_doubted or self.hours)
+        at = self.at_counter
+        return self._early(
+            self._with or self._known,
+            self.hours_with_doubted or self.hours,
+            at.hours_with_doubted or at.hours,
+        )
 
     @cached_property
     def early_without_doubted(self) -> Early:
         """The early end with all that is doubted left out."""
-        return self._early(self._without, self._without.hours)
+        return self._early(self._without, self._without.hours, self.at_counter.hours_without_doubted)
 
-    def _early(self, known: Known, hours: HoursToLimit) -> Early:
+    def _early(self, known: Known, hours: HoursToLimit, at_counter: HoursToLimit) -> Early:
         at = hours.probabilities.tolist().index(0.10)
-        level = known.posterior.moments()[0][known.shown_by(hours), 0]
-        return Early(hours.hours_kh[:, at], years_to_limit(hours, *self.use, (0.10,))[:, 0], level)
+        return Early(
+            hours.hours_kh[:, at],
+            years_to_limit(at_counter, *self.use, (0.10,))[:, 0],
+            known.posterior.moments()[0][known.shown_by(hours), 0],
+            self._by_now(at_counter),
+        )
 
     @cached_property
     def unsettled(self) -> NDArray[np.bool_]:
@@ -250,19 +287,27 @@ class ClassForecast:
         wider, asked = with_new_shells(self.kept, self.series)
         return Known(wider, self.screened.estimate, asked).hours
 
-    def chance_within(self, years: Floats, hours: HoursToLimit) -> Floats:
-        """Chance that the limit is reached within given years, array (k, n); NaN where nothing can be said."""
+    def chance_within(self, years: Floats) -> Floats:
+        """Chance that the limit is reached within given years from as-of, array (k, n); NaN: cannot be said."""
+        return self._within(self.since_counter(years), self.at_counter.hours)
+
+    def chance_of_new_shells(self, years: Floats) -> Floats:
+        """The same of new shells, within given years from their fitting."""
+        return self._within(years, self.at_counter.hours_of_new_shells)
+
+    def _within(self, years: Floats, hours: HoursToLimit) -> Floats:
         chance = probability_within(hours, np.nan_to_num(years), *self.use)
         sayable = np.isfinite(years) & (np.isfinite(self.use[0]) & (hours.governing_series >= 0))[:, None]
         return np.where(sayable, chance, np.nan)
 
     def worth_of_opening(self, years: Floats, next_years: Floats, risk: float) -> Worth:
         """Worth of one more reading of every shell at one window each; see `wearcast.wear.worth`."""
-        return worth_of_opening(self._known, self.hours, self.use[0], years, next_years, risk)
+        at, since = self.at_counter, self.carried_years
+        return worth_of_opening(at._known, at.hours, self.use[0], years + since, next_years + since, risk)
 
     def drawn_hours_kh(self, n_draws: int, seed: int) -> Floats:
-        """Joint draws of the hours to the limit, array (N, k) [kh]; inf beyond 200 kh."""
-        return self._known.draws(n_draws, np.random.default_rng(seed)).hours_kh
+        """Joint draws of the hours from the last counter to the limit, array (N, k) [kh]; inf beyond 200 kh."""
+        return self.at_counter._known.draws(n_draws, np.random.default_rng(seed)).hours_kh
 
     def drawn_rates_um_per_kh(self, n_draws: int, seed: int) -> Floats:
         """Joint draws of the wear rates, array (N, k) [µm/kh]; of several points of one shell the mean."""
@@ -286,12 +331,12 @@ class ClassForecast:
         """What readings of some rows of the series table will show so many hours from now; each must be asked for."""
         return self._known.readings_to_come(series, hours_kh, u_um, step_um)
 
-    def held_at(self, theta: Theta, held: dict[str, NDArray[np.bool_]], priors: Priors) -> ClassForecast:
+    def held_at(self, theta: Theta, masks: dict[str, NDArray[np.bool_]], priors: Priors) -> ClassForecast:
         """The same class at given standard deviations, given readings left out.
 
         Parameters
         ----------
-        held : dict of bool array (n,)
+        masks : dict of bool array (n,)
             ``left_out``, ``towards`` and ``quickened`` as in `Screened`.
 
         Raises
@@ -300,50 +345,9 @@ class ClassForecast:
             If the readings call for other standard deviations.
         """
         screened = replace(
-            self.screened, left_out=held["left_out"], towards=held["towards"], quickened=held["quickened"]
+            self.screened, left_out=masks["left_out"], towards=masks["towards"], quickened=masks["quickened"]
         )
         estimate = estimate_at(screened.without(self.one.readings), priors, theta)
-        return replace(self, screened=replace(screened, estimate=estimate))
-
-    def carried_to(self, history: History) -> ClassForecast:
-        """The same class of a history that differs only in where its engines stand: nothing is fitted again."""
-        now_h = tau_now_h(history)[self.one.lives]
-        sd_h = np.array([history.engine_of(history.lives[k]).as_of_sd_h for k in self.one.lives])
-        readings = replace(
-            self.one.readings, shell_tau_now_kh=now_h / H_PER_KH, shell_tau_now_sd_kh=sd_h / H_PER_KH
-        )
-        return replace(self, one=replace(self.one, readings=readings))
-
-
-def solved(history: History, one: WearClass, screened: Screened) -> ClassForecast:
-    """The forecast of the shells in service of a class that is fitted."""
-    serving = np.array([history.lives[k].in_service for k in one.lives], dtype=bool)
-    series = np.flatnonzero(serving[one.readings.series_shell])
-    lives = one.lives[np.unique(one.readings.series_shell[series])]
-    use = [history.engine_of(history.lives[k]).use for k in lives]
-    return ClassForecast(
-        one,
-        screened,
-        series,
-        (
-            np.array([one.hours_per_year for one in use]) / H_PER_KH,
-            np.array([one.sd_h for one in use]) / H_PER_KH,
-            np.array([one.years for one in use]),
-        ),
-    )
-
-
-def screened_class(one: WearClass, settings: Settings, confirmed: NDArray[np.bool_]) -> Screened:
-    """Fit the pooled model of a class, leaving out what the rest does not bear out.
-
-    Parameters
-    ----------
-    confirmed : ndarray of bool, shape (n readings of the history,)
-        Readings measured again and found right: never left out.
-    """
-    screens = settings.thresholds
-    if not one.one_row:
-        screens = replace(screens, end_swap_positions=NEVER)
-    return screen(
-        one.readings, settings.priors, screens, confirmed[one.rows], changes=settings.follow_changes
-    )
+        held = replace(screened, estimate=estimate)
+        counter = None if self.counter is None else replace(self.counter, screened=held)
+        return replace(self, screened=held, counter=counter)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from math import isfinite, nan
+from math import isfinite
 from typing import Any
 
+from wearcast.forecasting.statements import DAMAGE, OWN_READINGS
 from wearcast.lives.history import EngineAt
-from wearcast.words import bearing_words, grouped, typed
+from wearcast.words import bearing_words, grouped, reached_by, typed
 from wearcast.words import hours as hours_words
 
 
@@ -21,15 +22,26 @@ def place_in_words(row: Mapping[str, Any]) -> str:
 
 
 def hours_range_in_words(row: Mapping[str, Any]) -> str:
-    """The 10, 50 and 90 % hours of a row."""
+    """The 10, 50 and 90 % hours of a row; of a damaged shell they mean nothing."""
+    if row["statement"] == DAMAGE:
+        return "see the finding"
     return " - ".join(typed(hours_words(float(row[f"hours_to_limit_p{q}"]), "open")) for q in (10, 50, 90))
 
 
-def date_in_words(on: date | None, run_date: date | None = None, hours: float = nan) -> str:
-    """A date; where there is none `open`, or `not dated` where there are hours; marked where before the run."""
+def early_in_words(row: Mapping[str, Any], run_date: date) -> str:
+    """The early date; where there is none `open`, or `not dated` where there are hours; none of a damaged shell."""
+    on = row["date_p10"]
+    if row["statement"] == DAMAGE:
+        return ""
     if on is None or on != on:  # noqa: PLR0124  (NaT differs from itself)
-        return "not dated" if isfinite(hours) else "open"
-    return f"{on.isoformat()}{' (passed)' if run_date is not None and on < run_date else ''}"
+        return "not dated" if isfinite(float(row["hours_to_limit_p10"])) else "open"
+    return reached_by(on, run_date)
+
+
+def said_in_words(row: Mapping[str, Any]) -> str:
+    """What the limit does, and what it rests on where that is not the shell's own readings."""
+    under = str(row["rests_on"])
+    return str(row["statement"]) + (f", {under}" if under != OWN_READINGS else "")
 
 
 def engine_in_words(engine: EngineAt) -> str:

@@ -179,6 +179,12 @@ class History:
         engines = {key: engine.at(as_of) for key, engine in self.engines.items()}
         return replace(self, as_of=as_of, engines=engines)
 
+    @property
+    def at_counter(self) -> History:
+        """The same history with every engine at its last counter reading."""
+        engines = {key: engine.at(engine.last_counter_on) for key, engine in self.engines.items()}
+        return replace(self, engines=engines)
+
     def lost_events(self, life: Life) -> tuple[Query, ...]:
         """Events left out that may have ended, begun or aged a life: its history is incomplete."""
         place = life.place

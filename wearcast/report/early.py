@@ -10,8 +10,9 @@ from weakref import WeakKeyDictionary
 from wearcast import words
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast
+from wearcast.forecasting.statements import SOON, URGENT
 from wearcast.lives.history import EngineAt, EngineKey
-from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_names
+from wearcast.report.forecast_lines import LEAST_CHANCE, anchor_of, date_words, limit_words, window_words
 from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
 from wearcast.report.view import EarlyLine
@@ -25,7 +26,7 @@ Engine = tuple[EngineRecords, str]
 
 
 def early_lines(engines: Sequence[Engine]) -> tuple[EarlyLine, ...]:
-    """Positions whose 10 % date falls before their engine's second window ahead, or else the soonest eight.
+    """Damage and limits passed, or that fall before the second window ahead or within a year; at least eight positions.
 
     Parameters
     ----------
@@ -33,21 +34,21 @@ def early_lines(engines: Sequence[Engine]) -> tuple[EarlyLine, ...]:
         Engines with the file names of their pages; with a name the vessel is said.
     """
     rows = [(records, page, row) for records, page in engines for row in records.table_rows]
-    dated = [one for one in rows if isfinite(one[2].hours_at(10))]
+    dated = [one for one in rows if isfinite(one[2].hours_at(10)) or one[2].statement in URGENT]
     ordered = sorted(dated, key=lambda one: _when(one[2]))
-    soon = [one for one in ordered if _before_second_window(one[2])]
+    soon = [one for one in ordered if _is_soon(one[2])]
     return tuple(_line(*one) for one in (soon if len(soon) >= AT_LEAST else ordered[:AT_LEAST]))
 
 
-def _when(row: ShellForecast) -> tuple[float, float]:
-    """By date; where no date can be given after those that have one, by hours."""
+def _when(row: ShellForecast) -> tuple[float, float, float]:
+    """What is needed at once, then by date; where no date can be given after those that have one, by hours."""
     on = row.date_at(10)
-    return (float(on.toordinal()) if isinstance(on, date) else inf, float(row.hours_at(10)))
+    day = float(on.toordinal()) if isinstance(on, date) else inf
+    return float((*URGENT, row.statement).index(row.statement)), day, float(row.hours_at(10))
 
 
-def _before_second_window(row: ShellForecast) -> bool:
-    on, second = row.date_at(10), row.following_window
-    return isinstance(on, date) and isinstance(second, date) and on < second
+def _is_soon(row: ShellForecast) -> bool:
+    return row.statement in SOON
 
 
 def _line(records: EngineRecords, page: str, row: ShellForecast) -> EarlyLine:
@@ -57,9 +58,7 @@ def _line(records: EngineRecords, page: str, row: ShellForecast) -> EarlyLine:
     what = words.quantity_words(life.place.half, life.quantity)
     facts = (
         f"{last_read_words(records, row)}; limit {limit_words(row)}",
-        _early(records, row),
-        _next_window(records, row),
-        _rates(records, row),
+        *(() if row.damaged else (_early(records, row), _next_window(records, row), _rates(records, row))),
     )
     return EarlyLine(
         page=page,
@@ -73,7 +72,8 @@ def _line(records: EngineRecords, page: str, row: ShellForecast) -> EarlyLine:
 def _early(records: EngineRecords, row: ShellForecast) -> str:
     on, ahead_h = row.date_at(10), float(row.hours_at(10))
     if isinstance(on, date):
-        return f"10 % date {date_words(records, on)}"
+        told = date_words(records, on)
+        return f"10 % date {on}" if told == str(on) else f"one in ten {told}"
     return f"10 % hours {hours(ahead_h)}"
 
 
@@ -81,9 +81,7 @@ def _next_window(records: EngineRecords, row: ShellForecast) -> str:
     on, share = row.next_window, float(row.p_limit_before_next_window)
     if on is None:
         return ""
-    name = window_names(records).get(on, str(on))
-    passed = " (passed)" if on < records.forecast.history.records.run_date else ""
-    return f"next window {name}{passed}" + (
+    return f"next window {window_words(records, on)}" + (
         f", chance before it {chance(share)}" if share >= LEAST_CHANCE else ""
     )
 

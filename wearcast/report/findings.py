@@ -6,6 +6,7 @@ from math import isfinite
 
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.quantities import QUANTITIES
+from wearcast.report.forecast_lines import DAMAGED
 from wearcast.report.gather import EngineRecords
 from wearcast.report.marks import events_at
 from wearcast.report.strands import Strand
@@ -13,6 +14,7 @@ from wearcast.report.trends import Trend, off_axis
 from wearcast.report.words import life_words
 from wearcast.words import (
     NO_UPPER_BOUND,
+    capital,
     counted,
     exact_mm,
     hours_ahead,
@@ -117,6 +119,8 @@ def _ahead(records: EngineRecords, trend: Trend) -> str:
     row = next((records.rows[life] for life in trend.lives if life in records.rows), None)
     if row is None or not trend.limits:
         return ""
+    if row.damaged:
+        return capital(f"{DAMAGED}.")
     hours = [float(row.hours_at(q)) for q in (10, 50, 90)]
     if not any(isfinite(h) for h in hours):
         return f"Readings cannot say when the limit is reached. {_statement(row)}"
@@ -130,7 +134,7 @@ def _ahead(records: EngineRecords, trend: Trend) -> str:
 
 
 def _statement(row: ShellForecast) -> str:
-    return f"Statement: {row.statement}."
+    return f"Statement: {row.statement} ({row.rests_on})."
 
 
 def _found(records: EngineRecords, trend: Trend) -> str:

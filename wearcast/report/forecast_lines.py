@@ -28,6 +28,8 @@ from wearcast.words import (
 
 PERCENT = (10, 50, 90)
 
+DAMAGED = "damage noted: how far its wear is from the limit says nothing of it"
+
 LEAST_CHANCE = 0.001
 """Chances below this are not printed beside the dates, which say as much."""
 
@@ -60,6 +62,7 @@ def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine
     estimate, governed = row.estimate_mm, row.governing >= 0
     known = governed and isfinite(estimate)
     ahead = hours_ahead(tuple(float(row.hours_at(q)) for q in PERCENT))
+    nothing = DAMAGED if row.damaged else NOT_SAID if set(ahead) == {NOT_SAID} else ""
     return ForecastLine(
         row=records.row_numbers[row.life],
         page=page,
@@ -75,22 +78,23 @@ def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine
         else "",
         read=last_read_words(records, row),
         limit=limit_words(row),
-        rate=rate(row.wear_rate_um_per_kh) if known else NOT_KNOWN,
-        rate_u=f"± {rate(row.wear_rate_u_um_per_kh)}" if known else "",
+        rate=rate(row.wear_rate_um_per_kh) if known and not row.damaged else NOT_KNOWN,
+        rate_u=f"± {rate(row.wear_rate_u_um_per_kh)}" if known and not row.damaged else "",
         hours=ahead,
         dates=_dates(records, row, ahead),
         by=tuple(_sorted_by(row, q) for q in PERCENT),
-        no_hours=words.capital(NOT_SAID) if set(ahead) == {NOT_SAID} else "",
+        no_hours=words.capital(nothing),
         statement=row.statement,
+        rests_on=row.rests_on,
         behind=tuple(
             words.page_text(text)
             for text in (
                 *(reason.alone for reason in row.reasons if reason.behind),
-                *_with_doubted(row),
+                *(_trend_alone(row, ahead) if row.damaged else _with_doubted(row)),
             )
         ),
-        chances=_chances(records, row),
-        open_at=words.page_text(_open_at(records, row)),
+        chances=() if row.damaged else _chances(records, row),
+        open_at="" if row.damaged else words.page_text(_open_at(records, row)),
         notes=tuple(
             words.page_text(words.sentence(reason.alone))
             for reason in row.reasons
@@ -122,8 +126,14 @@ def limit_words(row: ShellForecast) -> str:
 
 
 def date_words(records: EngineRecords, on: date) -> str:
-    """A date, marked where it lies before the run."""
-    return f"{on.isoformat()}{' (passed)' if on < records.forecast.history.records.run_date else ''}"
+    """The date by which a chance is reached."""
+    return words.reached_by(on, records.forecast.history.records.run_date)
+
+
+def window_words(records: EngineRecords, on: date, named: bool = True) -> str:
+    """A window, marked where it lies before the run."""
+    name = window_names(records).get(on, str(on)) if named else str(on)
+    return f"{name} (passed)" if on < records.forecast.history.records.run_date else name
 
 
 def window_names(records: EngineRecords) -> dict[date, str]:
@@ -145,7 +155,9 @@ def _dates(records: EngineRecords, row: ShellForecast, ahead: tuple[str, ...]) -
 
 
 def _sorted_by(row: ShellForecast, percent: int) -> str:
-    """A text that sorts by date; where there is none, after all dates by hours, and last what is open."""
+    """A text that sorts by date, damage before all; where there is none, by hours, and last what is open."""
+    if row.damaged:
+        return ""
     on, ahead_h = row.date_at(percent), float(row.hours_at(percent))
     if isinstance(on, date):
         return on.isoformat()
@@ -169,15 +181,27 @@ def _chances(records: EngineRecords, row: ShellForecast) -> tuple[WindowChance, 
         ("following", row.following_window, row.p_limit_before_following_window),
     )
     return tuple(
-        WindowChance(which, words.tied(chance(share)), date_words(records, on))
+        WindowChance(
+            which,
+            words.tied(chance(share)),
+            f"{on}{' (passed)' if on < records.forecast.history.records.run_date else ''}",
+        )
         for which, on, share in windows
         if on is not None and isfinite(share)
     )
 
 
+def _trend_alone(row: ShellForecast, ahead: tuple[str, ...]) -> tuple[str, ...]:
+    """The numbers of a damaged shell, where they stand behind the finding."""
+    if set(ahead) == {NOT_SAID}:
+        return ()
+    wears = f"wearing {rate(row.wear_rate_um_per_kh)} µm per 1000 h"
+    return (f"its wear alone, {wears}, would have hours of {' - '.join(ahead)} at 10, 50 and 90 %",)
+
+
 def _with_doubted(row: ShellForecast) -> tuple[str, ...]:
     without, beside = row.hours_p10_without_doubted, row.hours_p10_with_doubted
-    if not isfinite(beside) or not (row.queries or row.statement == DISAGREE):
+    if not isfinite(beside) or not (row.queries or row.rests_on == DISAGREE):
         return ()
     same = isfinite(without) and hours(beside) == hours(without)
     if same:

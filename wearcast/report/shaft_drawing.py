@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wearcast import words
 from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.statements import DAMAGE
 from wearcast.quantities import QUANTITIES
 from wearcast.report import crank_drawing, deflection_drawing
 from wearcast.report.deflection_drawing import Deflections
@@ -144,7 +145,7 @@ def _early(records: EngineRecords, row: ShellForecast | None, x: float) -> Marku
     if row is None:
         return text("no forecast", x, y, "quiet", "middle")
     on = row.date_at(10)
-    if isinstance(on, date):
+    if isinstance(on, date) and not row.damaged:
         told = date_words(records, on)
         inner = joined(["10 %: " if told == on.isoformat() else "", tag("tspan", told, data_fact="date_p10")])
         return tag("text", inner, class_="figure", x=x, y=y, text_anchor="middle")
@@ -152,8 +153,10 @@ def _early(records: EngineRecords, row: ShellForecast | None, x: float) -> Marku
 
 
 def early_words(records: EngineRecords, row: ShellForecast) -> str:
-    """The early date, or the early hours where there is no date, or that neither can be said."""
+    """The early date, or the early hours where there is no date, or that neither can be said; damage before all."""
     on, ahead_h = row.date_at(10), float(row.hours_at(10))
+    if row.damaged:
+        return DAMAGE
     if isinstance(on, date):
         return date_words(records, on)
     return f"{hours(ahead_h)} h" if ahead_h == ahead_h else "no early date"  # noqa: PLR0124  (NaN)
@@ -172,7 +175,8 @@ def said_of(records: EngineRecords, title: str, trend: Trend) -> str:
     row = row_of(records, trend)
     if row is None or not QUANTITIES[trend.quantity].forecast:
         return f"{said}; no forecast."
-    return f"{said}; limit reached with a chance of 10 % by {early_words(records, row)}: {row.statement}."
+    by = "" if row.damaged else f" limit reached with a chance of 10 % by {early_words(records, row)}:"
+    return f"{said};{by} {row.statement}."
 
 
 def _leaders(grid: Grid, above: tuple[Lane, ...], shaft_y: float) -> str:

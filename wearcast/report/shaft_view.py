@@ -48,7 +48,7 @@ def _finding(records: EngineRecords, places: tuple[Place, ...], ends: tuple[str,
     said = [f"Bearings stand as the engine is numbered, No. 1 at the {ends[0]}, the {ends[1]} at the right."]
     if unread:
         said.append(f"Never read and drawn empty: {words.listed(unread)}.")
-    dated = [(on, row) for row in records.table_rows if (on := row.date_at(10)) is not None]
+    dated = [(on, row) for row in records.table_rows if (on := row.date_at(10)) and not row.damaged]
     if dated:
         on, first = min(dated, key=lambda one: one[0])
         what = words.quantity_words(first.half, first.quantity)

@@ -44,8 +44,10 @@ class ForecastLine:
         What stands instead of them where there are none.
     read : str
         The last reading, as read.
+    statement, rests_on : str
+        What the limit does, and how well that is known.
     behind : tuple of str
-        What the statement rests on, and what else holds.
+        What else holds, and what is behind it.
     chances : tuple of WindowChance
         Chances that the limit is reached before the windows ahead.
     open_at : str
@@ -79,6 +81,7 @@ class ForecastLine:
     by: tuple[str, ...]
     no_hours: str
     statement: str
+    rests_on: str
     behind: tuple[str, ...]
     chances: tuple[WindowChance, ...]
     open_at: str

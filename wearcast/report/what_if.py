@@ -16,10 +16,10 @@ import numpy as np
 
 from wearcast.decide.order import Order
 from wearcast.decide.plan import Plan
-from wearcast.decide.stand import fixed_hours_h, left_of_fixed_h
+from wearcast.decide.stand import fixed_hours_h, left_at_counter_h
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.solved import ClassForecast
-from wearcast.forecasting.statements import DAMAGE, PAST
+from wearcast.forecasting.statements import URGENT
 from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.hours import SPREAD_WHERE_UNKNOWN
 from wearcast.report.what_if_curves import Curves, shared_hours
@@ -28,7 +28,7 @@ from wearcast.wear.crossing import HoursToLimit
 RowKey = tuple[str, str, str, str, str, str]
 """Vessel, engine, bearing, position, half and quantity: the same in the forecast and where decisions are made."""
 
-SERVING, WITH_DOUBTED, AT_STAND, NEW = "serving", "with_doubted", "at_stand", "new"
+SERVING, WITHOUT_DOUBTED, WITH_DOUBTED, NEW = "serving", "without_doubted", "with_doubted", "new"
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,39 +68,35 @@ class WhatIfSource:
         return [one for one in self.forecast.classes if len(one.lives)]
 
     @cached_property
-    def grid_kh(self) -> np.ndarray:
-        """Hours shared by all curves [kh]."""
-        every = [hours for one in self._classes for hours in (one.hours, one.hours_with_doubted) if hours]
-        every += [hours for pair in self._ahead for hours in pair]
-        return shared_hours(every)
+    def _hours(self) -> list[tuple[ClassForecast, dict[str, HoursToLimit]]]:
+        """Hours from the last counter reading, class by class: what dates and chances are reckoned from."""
+        found = []
+        for one in self._classes:
+            at = one.at_counter
+            hours = {SERVING: at.hours}
+            if (doubted := at.hours_with_doubted) is not None:
+                hours[WITH_DOUBTED] = doubted
+            if one.unsettled.any():
+                hours[WITHOUT_DOUBTED] = at.hours_without_doubted
+            if self.plan is not None:
+                hours[NEW] = at.hours_of_new_shells
+            found.append((one, hours))
+        return found
 
     @cached_property
-    def _ahead(self) -> list[tuple[HoursToLimit, HoursToLimit]]:
-        """Hours of the shells in service and of new ones where decisions are made, by class."""
-        if self.plan is None:
-            return []
-        return [(one.hours, one.hours_of_new_shells) for one in self.plan.stand.classes]
+    def grid_kh(self) -> np.ndarray:
+        """Hours shared by all curves [kh]."""
+        return shared_hours([hours for _, kinds in self._hours for hours in kinds.values()])
 
     @cached_property
     def curves(self) -> dict[tuple[int, str], _Kept]:
         """Curves by row of the forecast and kind."""
         found: dict[tuple[int, str], _Kept] = {}
         numbers = {row.life: k for k, row in enumerate(self.forecast.rows)}
-        for one in self._classes:
-            for kind, hours in ((SERVING, one.hours), (WITH_DOUBTED, one.hours_with_doubted)):
-                if hours is not None:
-                    made = Curves.of(hours, self.grid_kh)
-                    found |= {(numbers[int(life)], kind): _Kept(made, k) for k, life in enumerate(one.lives)}
-        if self.plan is None:
-            return found
-        stand = self.plan.stand
-        for ahead, pair in zip(stand.classes, self._ahead, strict=True):
-            for kind, hours in zip((AT_STAND, NEW), pair, strict=True):
+        for one, kinds in self._hours:
+            for kind, hours in kinds.items():
                 made = Curves.of(hours, self.grid_kh)
-                for k, life in enumerate(ahead.lives.tolist()):
-                    number = self._row_keys.get(stand.row_of_life[life].key)
-                    if number is not None:
-                        found[(number, kind)] = _Kept(made, k)
+                found |= {(numbers[int(life)], kind): _Kept(made, k) for k, life in enumerate(one.lives)}
         return found
 
     @cached_property
@@ -136,6 +132,7 @@ class WhatIfSource:
         ]
         made: dict[str, Any] = {
             "run_on": history.records.run_date.isoformat(),
+            "risk": self.forecast.settings.risk,
             "grid_h": [float(f"{1000.0 * kh:.8g}") for kh in self.grid_kh.tolist()],
             "engines": [_engine(history.engines[key]) for key in every],
             "windows": self._windows(every),
@@ -158,45 +155,38 @@ class WhatIfSource:
         }
         marks = {
             "damage": row.facts.damage,
-            "read_past": row.facts.read_past,
-            "disagree": row.facts.disagree,
+            "past": row.facts.past,
+            "disagree": row.facts.disagree and row.with_doubted is None,
+            "changed_rate": row.facts.changed_rate,
         }
         made |= {name: 1 for name, holds in marks.items() if holds}
         made |= self._moments.get(number, {})
-        lost = bool(self.forecast.history.lost_events(self.forecast.history.lives[row.life]))
-        kept = self.curves.get((number, SERVING))
-        serving = None if kept is None or lost else kept.carried(True)
-        if serving is not None:
+        if self.forecast.history.lost_events(self.forecast.history.lives[row.life]):
+            return made | self._row_at_stand(number)
+        if (serving := self._carried(number, SERVING)) is not None:
             made["hours"] = serving
-        if row.facts_with_doubted is not None:
-            doubted = self.curves.get((number, WITH_DOUBTED))
-            made["with_doubted"] = {
-                "past": int(row.facts_with_doubted.past),
-                "openings": row.facts_with_doubted.openings,
-                "hours": doubted.carried(True) if doubted else None,
-            }
+        if (new := self._carried(number, NEW, with_own=False)) is not None:
+            made["new"] = new
+        halves = ((WITHOUT_DOUBTED, row.without_doubted), (WITH_DOUBTED, row.with_doubted))
+        for kind, facts in halves:
+            if facts is not None and (number, kind) in self.curves:
+                made[kind] = {"past": int(facts.past), "hours": self._carried(number, kind)}
         return made | self._row_at_stand(number)
 
+    def _carried(self, number: int, kind: str, with_own: bool = True) -> list[Any] | None:
+        kept = self.curves.get((number, kind))
+        return None if kept is None else kept.carried(with_own)
+
     def _row_at_stand(self, number: int) -> dict[str, Any]:
-        """Chances of a shell and of a new one at its place where decisions are made; the same is not said twice."""
-        if self.plan is None:
+        """What is needed at once where decisions are made, and the maker's fixed hours."""
+        life = None if self.plan is None else self._stand_lives.get(number)
+        if self.plan is None or life is None:
             return {}
-        stand = self.plan.stand
-        curves = {
-            kind: kept.carried(False)
-            for kind in (SERVING, AT_STAND, NEW)
-            if (kept := self.curves.get((number, kind))) is not None
-        }
-        made: dict[str, Any] = {kind: curve for kind, curve in curves.items() if curve and kind != SERVING}
-        if AT_STAND in made and made[AT_STAND] == curves.get(SERVING):
-            del made[AT_STAND]
-        life = self._stand_lives.get(number)
-        if life is None:
-            return made
+        stand, made = self.plan.stand, dict[str, Any]()
         statement = stand.row_of_life[life].statement
-        if statement in (DAMAGE, PAST):
+        if statement in URGENT:
             made["at_once"] = statement
-        left_h, whole_h = left_of_fixed_h(stand, life), fixed_hours_h(stand, life)
+        left_h, whole_h = left_at_counter_h(stand, life), fixed_hours_h(stand, life)
         if np.isfinite(left_h):
             made["fixed_left_h"] = _figures(left_h)
         if np.isfinite(whole_h):
@@ -238,9 +228,6 @@ class WhatIfSource:
             "as_of": stand.as_of.isoformat(),
             "risk": self.plan.risk,
             "horizon_end": self.plan.horizon_end.isoformat(),
-            "carried_days": [
-                (stand.as_of - stand.forecast.history.engines[key].last_counter_on).days for key in number_of
-            ],
             "openings": [
                 [number_of[one.key], str(one), one.window.row, int(one.planned)]
                 for one in self.plan.openings
@@ -291,7 +278,7 @@ def _engine(engine: EngineAt) -> dict[str, Any]:
         "vessel": engine.vessel,
         "engine": engine.engine,
         "as_of": engine.as_of.isoformat(),
-        "carried_days": (engine.as_of - engine.last_counter_on).days,
+        "counter_on": engine.last_counter_on.isoformat(),
         "hours_per_year": _figures(use.hours_per_year) if use.known else None,
         "sd_h": None if share else _figures(float(stated) if fixed else use.sd_h),  # type: ignore[arg-type]
         "sd_share": SPREAD_WHERE_UNKNOWN if share else None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wearcast.words.dates import day, month
+from wearcast.words.dates import day, month, reached_by
 from wearcast.words.names import (
     END_WORDS,
     EVENT_WORDS,
@@ -73,6 +73,7 @@ __all__ = [
     "point_words",
     "quantity_words",
     "rate",
+    "reached_by",
     "sentence",
     "signed",
     "signed_mm",

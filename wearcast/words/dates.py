@@ -17,3 +17,12 @@ def month(on: date) -> str:
     '2024-05'
     """
     return on.isoformat()[:7]
+
+
+def reached_by(on: date, run_date: date) -> str:
+    """The date by which a chance is reached; one before the run tells that it is, not that the limit is passed.
+
+    >>> reached_by(date(2027, 1, 5), date(2026, 1, 1)), reached_by(date(2025, 1, 5), date(2026, 1, 1))
+    ('2027-01-05', 'already by 2025-01-05')
+    """
+    return on.isoformat() if on >= run_date else f"already by {on.isoformat()}"

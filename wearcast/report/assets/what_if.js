@@ -117,14 +117,14 @@ const whatIf = (() => {
   ];
 
   // Chance that the limit is reached within t years: probability_within. `use` has the yearly use and its spread
-  // [kh] and the years of history behind it; `shift` counts hours already run beyond those the curve starts at.
-  function probabilityWithin(curve, years, use, shift = 0) {
+  // [kh] and the years of history behind it.
+  function probabilityWithin(curve, years, use) {
     const t = Math.max(years, 0);
     const mean = use.mean * t;
     const sd = use.sd * Math.sqrt(t + (t * t) / use.history);
     let sum = 0;
     for (let k = 0; k < NODES.length; k += 1) {
-      sum += WEIGHTS[k] * chanceAt(curve, Math.max(mean + sd * NODES[k], 0) + shift);
+      sum += WEIGHTS[k] * chanceAt(curve, Math.max(mean + sd * NODES[k], 0));
     }
     return sum;
   }
@@ -133,11 +133,11 @@ const whatIf = (() => {
   // kh of mean use. The chance never falls with the years: at every node the hours run grow as soon as they are
   // above 0, for m t > |z| s √(t + t²/n) makes the slope of the one larger than that of the other. So halving finds
   // the date.
-  function yearsToLimit(curve, use, levels, shift = 0) {
+  function yearsToLimit(curve, use, levels) {
     if (!(use.mean > 0)) return levels.map(() => null);
     const longest = LONGEST_KH / use.mean;
-    const atOnce = probabilityWithin(curve, 0, use, shift);
-    const atMost = probabilityWithin(curve, longest, use, shift);
+    const atOnce = probabilityWithin(curve, 0, use);
+    const atMost = probabilityWithin(curve, longest, use);
     let from = 0;
     return levels.map((level) => {
       if (atOnce >= level) return 0;
@@ -146,7 +146,7 @@ const whatIf = (() => {
       let high = longest;
       while (high - low > YEARS_APART) {
         const middle = 0.5 * (low + high);
-        if (probabilityWithin(curve, middle, use, shift) < level) low = middle;
+        if (probabilityWithin(curve, middle, use) < level) low = middle;
         else high = middle;
       }
       from = low;
@@ -155,8 +155,8 @@ const whatIf = (() => {
   }
 
   // Chance that an engine runs given hours [kh] within t years: wearcast.decide.stand.chance_run_within.
-  function chanceRun(hoursKh, years, use, sdKh) {
-    const sd = Math.sqrt(use.sd ** 2 * (years + years ** 2 / use.history) + sdKh ** 2);
+  function chanceRun(hoursKh, years, use) {
+    const sd = use.sd * Math.sqrt(years + years ** 2 / use.history);
     const short = use.mean * years - hoursKh;
     return sd > 0 ? ndtr(short / sd) : Number(short >= 0);
   }
@@ -177,10 +177,10 @@ const whatIf = (() => {
 
   const LAST_DAY = dayOf("9999-12-31");
 
-  // The day so many years later: wearcast.forecasting.table._date_after.
-  function dayAfter(asOfDay, years) {
+  // The day so many years later: wearcast.forecasting.stands_on.Shell.date_after.
+  function dayAfter(from, years) {
     if (years === null) return null;
-    const day = asOfDay + Math.floor(years * DAYS_PER_YEAR);
+    const day = from + Math.floor(years * DAYS_PER_YEAR);
     return day > LAST_DAY ? null : day;
   }
 
@@ -189,71 +189,93 @@ const whatIf = (() => {
   const SAID = {
     damage: "damage noted",
     past: "past limit",
-    disagree: "readings disagree",
+    mayBePast: "limit may be passed",
     beforeNext: "limit falls before next window",
-    notEnough: "not enough readings",
-    noWindow: "no window given",
     beforeFollowing: "limit falls before following window",
+    withinAYear: "limit falls within a year",
+    noLimit: "no limit given",
     later: "limit falls later",
   };
+  const RESTS_ON = {
+    disagree: "readings disagree",
+    changedRate: "changed rate",
+    sistersAlone: "sisters alone",
+    fewReadings: "few own readings",
+    ownReadings: "own readings",
+  };
+  const WORDS = [...Object.values(SAID), ...Object.values(RESTS_ON)];
   const NEEDED_OPENINGS = 2;
 
-  // The first that holds, and the others that hold as well.
+  // What the limit does, how well it is known, and what else holds.
   function statements(facts) {
     const before = (window) => window !== null && facts.dateP10 !== null && facts.dateP10 < window;
-    const holding = [
+    const holding = (tests) => tests.filter(([, holds]) => holds).map(([name]) => name);
+    const said = holding([
       [SAID.damage, facts.damage],
       [SAID.past, facts.past],
-      [SAID.disagree, facts.disagree],
+      [SAID.mayBePast, facts.mayBePast],
       [SAID.beforeNext, before(facts.nextWindow)],
-      [SAID.notEnough, facts.openings < NEEDED_OPENINGS || !facts.governed],
-      [SAID.noWindow, facts.nextWindow === null || !facts.dated],
       [SAID.beforeFollowing, before(facts.followingWindow)],
+      [SAID.withinAYear, facts.withinAYear && (facts.nextWindow === null || !facts.dated)],
+      [SAID.noLimit, !facts.governed],
       [SAID.later, true],
-    ].filter(([, holds]) => holds).map(([name]) => name);
-    const others = holding.slice(1).filter(
-      (name) => name !== SAID.later && !(name === SAID.beforeFollowing && holding.includes(SAID.beforeNext)) &&
-        !(name === SAID.noWindow && facts.nextWindow !== null),
-    );
-    return { statement: holding[0], others };
+    ]);
+    const under = holding([
+      [RESTS_ON.disagree, facts.disagree],
+      [RESTS_ON.changedRate, facts.changedRate],
+      [RESTS_ON.sistersAlone, !facts.openings],
+      [RESTS_ON.fewReadings, facts.openings > 0 && facts.openings < NEEDED_OPENINGS],
+      [RESTS_ON.ownReadings, true],
+    ]);
+    const others = under.slice(1).filter((name) => name !== RESTS_ON.ownReadings);
+    if (facts.damage && said[1] !== SAID.later) others.unshift(said[1]);
+    return { statement: said[0], restsOn: under[0], others };
   }
 
-  // ---- one row of the forecast table: wearcast.forecasting.table._row ----------------------------------------
+  // ---- one row of the forecast table: wearcast.forecasting.make_rows, stands_on -------------------------------
 
-  // Hours run beyond those the records were carried forward by, at another use [kh].
-  function shiftOf(carriedDays, use, recorded) {
-    return recorded ? ((use.mean - recorded.mean) * carriedDays) / DAYS_PER_YEAR : 0;
+  const YEAR_KH = 8.766;
+
+  // Curves start at the last counter reading: the day that dates and chances are reckoned from.
+  function counterDay(at) {
+    return at.day - at.carriedDays;
   }
 
-  // `row` as carried, with `curve` (and `doubtedCurve`) made ready; `at` has the engine's day, use, windows.
+  // `row` as carried, with its curves made ready; `at` has the engine's day, days since its counter, use, windows.
   function outlook(row, at) {
     const dated = at.use !== null;
-    const shift = dated ? shiftOf(at.carriedDays, at.use, at.recordedUse) : 0;
     const hasDates = dated && row.curve !== undefined;
-    const years = hasDates ? yearsToLimit(row.curve, at.use, [0.1, 0.5, 0.9], shift) : [null, null, null];
-    const dates = years.map((one) => dayAfter(at.day, one));
+    const years = hasDates ? yearsToLimit(row.curve, at.use, [0.1, 0.5, 0.9]) : [null, null, null];
+    const dates = years.map((one) => dayAfter(counterDay(at), one));
     const windows = at.windows.filter((window) => window.day > at.day);
-    const chanceBefore = (window) =>
-      window && hasDates ? probabilityWithin(row.curve, (window.day - at.day) / DAYS_PER_YEAR, at.use, shift) : null;
-    const level = row.level_um === undefined ? null : row.level_um + row.rate_um_per_kh * shift;
-    const facts = {
+    const within = (curve, day) => probabilityWithin(curve, (day - counterDay(at)) / DAYS_PER_YEAR, at.use);
+    const chanceBefore = (window) => (window && hasDates ? within(row.curve, window.day) : null);
+    const governed = row.level_um !== undefined;
+    const base = {
       damage: Boolean(row.damage),
-      past: Boolean(row.read_past) || (level !== null && level >= row.limit_um),
-      disagree: Boolean(row.disagree),
       dated,
-      dateP10: dates[0],
       nextWindow: windows.length ? windows[0].day : null,
       followingWindow: windows.length > 1 ? windows[1].day : null,
+      governed,
+      disagree: Boolean(row.disagree),
+      changedRate: Boolean(row.changed_rate),
       openings: row.openings,
-      governed: row.level_um !== undefined,
     };
-    const doubted = row.with_doubted;
-    if (doubted && !facts.disagree) {
-      const early = row.doubtedCurve && dated ? yearsToLimit(row.doubtedCurve, at.use, [0.1], shift)[0] : null;
-      const other = statements({
-        ...facts, past: Boolean(doubted.past), dateP10: dayAfter(at.day, early), openings: doubted.openings,
-      });
-      facts.disagree = other.statement !== statements(facts).statement;
+    // What follows from a curve: the early date, the chance by now, and whether a year may see the limit.
+    const following = (curve, past, early) => {
+      const known = curve !== undefined;
+      const byNow = known ? (dated ? within(curve, at.day) : chanceAt(curve, 0)) : null;
+      const soon = dated ? early !== null && early - at.day < DAYS_PER_YEAR : known && chanceAt(curve, YEAR_KH) > 0.1;
+      return {
+        ...base, past: Boolean(past), dateP10: early, withinAYear: soon, mayBePast: governed && !(known && byNow < at.risk),
+      };
+    };
+    const half = (one, curve) =>
+      following(curve, one.past, curve && dated ? dayAfter(counterDay(at), yearsToLimit(curve, at.use, [0.1])[0]) : null);
+    const facts = following(row.curve, row.past, dates[0]);
+    if (row.with_doubted && !facts.disagree) {
+      const without = row.without_doubted ? half(row.without_doubted, row.withoutCurve) : facts;
+      facts.disagree = statements(half(row.with_doubted, row.doubtedCurve)).statement !== statements(without).statement;
     }
     return {
       ...statements(facts),
@@ -268,7 +290,7 @@ const whatIf = (() => {
     };
   }
 
-  // The last window on or before the early date; the last of all where that date is far off: table._open_at.
+  // The last window on or before the early date; the last of all where that date is far off: make_rows._open_at.
   function openAt(windows, early, farOff) {
     if (early !== null) return windows.filter((window) => window.day <= early).pop() || null;
     return windows.length && farOff ? windows[windows.length - 1] : null;
@@ -279,22 +301,19 @@ const whatIf = (() => {
   // Chances of one shell from node to node (now, windows, end of the horizon): steps._of_class.
   function stepsOf(row, at, endDays) {
     const n = endDays.length;
-    const years = endDays.map((day) => (day - at.day) / DAYS_PER_YEAR);
+    const years = endDays.map((day) => (day - counterDay(at)) / DAYS_PER_YEAR);
     const wear = matrix(n, n + 1);
     const chance = matrix(n, n + 1);
-    const shift = shiftOf(at.carriedDays, at.use, at.recordedUse);
-    const carriedYears = at.carriedDays / DAYS_PER_YEAR;
-    const sdKh = at.use.sd * Math.sqrt(carriedYears + carriedYears ** 2 / at.use.history);
-    const left = row.fixed_left_h === undefined ? null : Math.max(row.fixed_left_h / 1000 - shift, 0);
+    const left = row.fixed_left_h === undefined ? null : row.fixed_left_h / 1000;
     const whole = row.fixed_h === undefined ? null : row.fixed_h / 1000;
     for (let k = 0; k < n; k += 1) {
-      if (row.standCurve) wear[0][k + 1] = probabilityWithin(row.standCurve, years[k], at.use, shift);
-      const fixed = left === null ? 0 : chanceRun(left, years[k], at.use, sdKh);
+      if (row.curve) wear[0][k + 1] = probabilityWithin(row.curve, years[k], at.use);
+      const fixed = left === null ? 0 : chanceRun(left, years[k], at.use);
       chance[0][k + 1] = row.at_once ? 1 : Math.max(wear[0][k + 1], fixed);
       for (let i = 0; i < k; i += 1) {
         const between = years[k] - years[i];
         if (row.newCurve) wear[i + 1][k + 1] = probabilityWithin(row.newCurve, between, at.use);
-        const run = whole === null ? 0 : chanceRun(whole, between, at.use, 0);
+        const run = whole === null ? 0 : chanceRun(whole, between, at.use);
         chance[i + 1][k + 1] = Math.max(wear[i + 1][k + 1], run);
       }
     }
@@ -432,16 +451,14 @@ const whatIf = (() => {
   // (wearcast.decide.need_dates.at_windows, as a chance instead of draws).
   function neededWithin(row, at, years) {
     if (row.at_once) return 1;
-    if (at.use === null) return row.standCurve ? chanceAt(row.standCurve, 0) : 0;
-    if (!row.standCurve) return 0;
-    const shift = shiftOf(at.carriedDays, at.use, at.recordedUse);
+    if (at.use === null) return row.curve ? chanceAt(row.curve, 0) : 0;
+    if (!row.curve) return 0;
     const windows = at.windows.filter((window) => window.day > at.day);
     const past = windows.filter((window) => (window.day - at.day) / DAYS_PER_YEAR <= years).length;
-    if (past && past === windows.length) return chanceAt(row.standCurve, LONGEST_KH);
-    const until = past ? (windows[past].day - at.day) / DAYS_PER_YEAR : years;
-    const wear = probabilityWithin(row.standCurve, until, at.use, shift);
-    if (row.fixed_left_h === undefined) return wear;
-    return Math.max(wear, chanceRun(Math.max(row.fixed_left_h / 1000 - shift, 0), until, at.use, 0));
+    if (past && past === windows.length) return chanceAt(row.curve, LONGEST_KH);
+    const until = (past ? (windows[past].day - at.day) / DAYS_PER_YEAR : years) + at.carriedDays / DAYS_PER_YEAR;
+    const wear = probabilityWithin(row.curve, until, at.use);
+    return row.fixed_left_h === undefined ? wear : Math.max(wear, chanceRun(row.fixed_left_h / 1000, until, at.use));
   }
 
   // Chance that more shells than `stock` are needed, each by itself.
@@ -481,7 +498,7 @@ const whatIf = (() => {
   }
 
   return {
-    DAYS_PER_YEAR, MOST_HOURS, SAID, ndtr, curveOf, chanceAt, probabilityWithin, yearsToLimit, chanceRun, dayOf, isoOf,
+    DAYS_PER_YEAR, MOST_HOURS, WORDS, ndtr, curveOf, chanceAt, probabilityWithin, yearsToLimit, chanceRun, dayOf, isoOf,
     dayAfter, statements, outlook, openAt, stepsOf, fewestOpenings, planEngine, neededWithin, moreThan, coverEnds,
   };
 })();

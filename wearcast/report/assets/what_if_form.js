@@ -28,9 +28,9 @@
     return `${(100 * share).toFixed(share < 0.0995 || share > 0.99 ? 1 : 0)}\u00a0%`;
   }
 
-  // forecast_lines.date_words
+  // words.reached_by
   function dateWords(day) {
-    return `${isoOf(day)}${day < runDay ? " (passed)" : ""}`;
+    return `${day < runDay ? "already by " : ""}${isoOf(day)}`;
   }
 
   function windowWords(window) {
@@ -173,8 +173,8 @@
     return {
       day: dayOf(deciding ? (page.plan || page.order).as_of : engine.as_of),
       use: useOf(k, values.use.get(k)),
-      recordedUse: useOf(k),
-      carriedDays: deciding && page.plan ? page.plan.carried_days[k] : engine.carried_days,
+      risk: values.risk ?? page.risk,
+      carriedDays: dayOf(deciding ? (page.plan || page.order).as_of : engine.as_of) - dayOf(engine.counter_on),
       windows: windows.filter((window, j) => !j || window.day !== windows[j - 1].day),
     };
   }
@@ -189,14 +189,15 @@
     for (const row of page.rows) {
       if (row.hours) row.curve = whatIf.curveOf(row.hours, page.grid_h);
       if (row.with_doubted && row.with_doubted.hours) row.doubtedCurve = whatIf.curveOf(row.with_doubted.hours, page.grid_h);
-      row.standCurve = row.at_stand ? whatIf.curveOf(row.at_stand, page.grid_h) : row.curve;
+      if (row.without_doubted) row.withoutCurve = whatIf.curveOf(row.without_doubted.hours, page.grid_h);
       if (row.new) row.newCurve = whatIf.curveOf(row.new, page.grid_h);
     }
   }
 
   function touched(values) {
     const windows = [...values.window.keys()].flatMap((place) => page.windows[place].engines);
-    return new Set([...values.use.keys(), ...windows]);
+    const every = values.risk === null ? [] : page.engines.keys();
+    return new Set([...values.use.keys(), ...windows, ...every]);
   }
 
   // Works a thing out anew only where what it hangs on has changed since the last time.
@@ -211,7 +212,7 @@
   }
 
   function settingsOf(at) {
-    return JSON.stringify([at.day, at.use, at.windows.map((window) => window.day)]);
+    return JSON.stringify([at.day, at.use, at.risk, at.windows.map((window) => window.day)]);
   }
 
   // Everything that follows from the values: outlooks by row, plans by engine, last dates to order by line.
@@ -356,10 +357,11 @@
     for (const [which, window, chance] of [
       ["next", made.nextWindow, made.pNext], ["following", made.followingWindow, made.pFollowing],
     ]) {
-      if (window) tell(holder, `${which}_window`, dateWords(window.day));
+      if (window) tell(holder, `${which}_window`, `${isoOf(window.day)}${window.day < runDay ? " (passed)" : ""}`);
       if (chance !== null) tell(holder, `p_${which}`, chanceWords(chance));
     }
     tell(holder, "statement", made.statement);
+    tell(holder, "rests_on", made.restsOn);
     showOthers(made, holder);
     showOpenAt(made, holder);
   }
@@ -375,7 +377,7 @@
   // What else holds beside the statement: `also: …` lines.
   function showOthers(made, holder) {
     for (const one of holder.querySelectorAll(".said .under, .narrow.under")) {
-      if (one.textContent.startsWith("also: ") && Object.values(whatIf.SAID).includes(one.textContent.slice(6))) takeAway(one);
+      if (one.textContent.startsWith("also: ") && whatIf.WORDS.includes(one.textContent.slice(6))) takeAway(one);
     }
     for (const cell of holder.querySelectorAll(".said")) {
       for (const other of made.others) add(cell, element("span", { class: "under" }, `also: ${other}`));
