@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from wearcast.clock import day_of
 from wearcast.errors import WrongUse
 
 if TYPE_CHECKING:
+    from wearcast.queries import Query
     from wearcast.records.records import RecordSet
 
 
@@ -47,6 +49,40 @@ def read(source: str | Path, run_date: date | str | None = None) -> RecordSet:
     from wearcast.records.read import read as read_records
 
     return read_records(source, run_date)
+
+
+def stops_since(book: str | Path, imports: Sequence[int]) -> list[Query]:
+    """What would stop a forecast, of the rows that some imports brought into a book.
+
+    Parameters
+    ----------
+    book : str or Path
+    imports : sequence of int
+
+    Returns
+    -------
+    list of Query
+        The refusals a forecast would meet, those of the rows of these imports alone.
+    """
+    from dataclasses import replace
+
+    from wearcast.book.read import read as read_book
+    from wearcast.errors import InputRefused
+    from wearcast.lives.build import build
+
+    records = read_book(book)
+    try:
+        found: Sequence[Query] = build(replace(records, faults=()), leave_out_faulty=True).left_out
+    except InputRefused as refused:
+        found = refused.faults
+    except WrongUse:
+        return []  # nothing to forecast yet
+    brought = set(imports)
+    return [
+        fault
+        for fault in found
+        if any(number in brought for _, _, number in records.origins[fault.table].of(fault.rows))
+    ]
 
 
 def records_from(records: RecordSet | str | Path) -> RecordSet:

@@ -21,6 +21,7 @@ from wearcast.errors import InputRefused, WrongUse
 from wearcast.queries import Query
 from wearcast.records.found import Found
 from wearcast.records.read import open_source, record_set_of
+from wearcast.records.tables import TABLES
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -74,20 +75,92 @@ def add(
     WrongUse, OutputFailed
         If there is no such book or it cannot be written; nothing is added then.
     """
+    (added,) = add_all(book, [records], by, mapping, run_date)
+    return added
+
+
+def add_all(
+    book: str | Path,
+    sources: Sequence[str | Path],
+    by: str,
+    mapping: str | Path | None = None,
+    run_date: date | None = None,
+    dry_run: bool = False,
+) -> list[Added]:
+    """Add several folders or files to a book, each as an import, in one transaction: all of them or none.
+
+    Parameters
+    ----------
+    dry_run : bool
+        Do everything but keep nothing.
+
+    Raises
+    ------
+    InputRefused, WrongUse, OutputFailed
+        As `add` does, with the faults of all sources together; nothing is added then.
+    """
     address, signed = address_of(book), signature(by)
-    found, originals = _open(records, mapping)
-    grids = {name: canonical(grid) for name, grid in found.grids.items()}
-    corrections = found.grids.get("corrections")
-    _refuse(found, records, run_date)
-    with writing(address) as connection:
-        heads = heads_of(connection)
-        news = what_is_new(connection, address, heads, grids, corrections, originals)
-        if not news.grids:
-            return _added(None, last_digest(heads), news)
-        new = NewImport("records", signed, now(), Path(records).name, originals, news.grids, news.already)
-        head = write_import(connection, heads, new)
-        refuse_what_misfits(connection, address, heads, head, run_date)
-    return _added(head, head.digest, news)
+    ready = _ready(sources, mapping, run_date)
+    added: list[Added] = []
+    try:
+        with writing(address) as connection:
+            before = heads = heads_of(connection)
+            for source, found, originals in ready:
+                grids = {name: canonical(grid) for name, grid in found.grids.items()}
+                corrections = found.grids.get("corrections")
+                news = what_is_new(connection, address, heads, grids, corrections, originals)
+                if not news.grids:
+                    added.append(_added(None, last_digest(heads), news))
+                    continue
+                new = NewImport("records", signed, now(), source.name, originals, news.grids, news.already)
+                head = write_import(connection, heads, new)
+                heads = [*heads, head]
+                added.append(_added(head, head.digest, news))
+            if len(heads) > len(before):
+                refuse_what_misfits(connection, address, before, heads, run_date)
+            if dry_run:
+                raise _NothingKept
+    except _NothingKept:
+        pass
+    return added
+
+
+class _NothingKept(Exception):
+    """Undoes what a dry run wrote."""
+
+
+def sources_in(paths: Sequence[str | Path], mapped: bool) -> list[str | Path]:
+    """What is to be added: of a folder that is no record set, or that is read by a mapping, each sheet in it."""
+    found: list[str | Path] = []
+    for given in paths:
+        path = Path(given)
+        inside = sorted(path.iterdir()) if path.is_dir() else []
+        tables = [
+            one for one in inside if one.stem.strip().casefold() in TABLES and one.suffix.casefold() == ".csv"
+        ]
+        endings = (".xlsx", ".csv") if mapped else (".xlsx",)
+        sheets = [
+            one for one in inside if one.suffix.casefold() in endings and not one.name.startswith(("~", "."))
+        ]
+        found += sheets if sheets and (mapped or not tables) else [given]
+    return found
+
+
+def _ready(
+    sources: Sequence[str | Path], mapping: str | Path | None, run_date: date | None
+) -> list[tuple[Path, Found, list[OriginalFile]]]:
+    """Every source read and found sound by itself; the faults of all come together."""
+    ready, faults = [], list[Query]()
+    for source in sources:
+        found, originals = _open(source, mapping)
+        try:
+            _refuse(found, source, run_date)
+        except InputRefused as refused:
+            faults += refused.faults
+        ready.append((Path(source), found, originals))
+    if faults:
+        raise InputRefused(faults)
+    return ready
 
 
 def signature(by: str) -> str:
@@ -106,13 +179,17 @@ def now() -> str:
 
 
 def refuse_what_misfits(
-    connection: Connection, address: Address, heads: Sequence[Head], head: Head, run_date: date | None
+    connection: Connection,
+    address: Address,
+    heads: Sequence[Head],
+    with_new: Sequence[Head],
+    run_date: date | None,
 ) -> None:
     """Read the book as it would be, and refuse what cannot be used beside what it held.
 
     A table that no book needs to begin with, such as limits still to come, is no fault here.
     """
-    held = held_after(connection, address, [*heads, head])
+    held = held_after(connection, address, with_new)
     faults = [one for one in understood(held, address, run_date).faults if one.kind != "missing_table"]
     if not faults:
         return

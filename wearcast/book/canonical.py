@@ -18,7 +18,7 @@ from wearcast.records.cells import Notation, Problem, Raw, is_blank, parse_choic
 from wearcast.records.date_cells import parse_date
 from wearcast.records.frames import FROM_CELL
 from wearcast.records.grids import Grid, GridColumn, letter
-from wearcast.records.number_cells import parse_number
+from wearcast.records.number_cells import DIALS, as_dial, parse_number
 from wearcast.records.tables import TABLES, UNITS, Column
 
 MORE = "more"
@@ -62,6 +62,7 @@ def written(column: Column, raw: Raw, notation: Notation) -> str:
     """
     if is_blank(raw):
         return ""
+    raw = as_dial(raw) if column.name in DIALS else raw
     found = text_of(raw)
     match column.cell:
         case "number":

@@ -64,7 +64,7 @@ def correct(book: str | Path, corrections: str | Path, by: str, run_date: date |
             return Corrected(None, last_digest(heads), 0, already)
         new = NewImport("corrections", signed, now(), path.name, files, [fresh], {"corrections": already})
         head = write_import(connection, heads, new)
-        refuse_what_misfits(connection, address, heads, head, run_date)
+        refuse_what_misfits(connection, address, heads, [*heads, head], run_date)
     return Corrected(head.id, head.digest, len(fresh.numbers), already)
 
 

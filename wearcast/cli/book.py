@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from wearcast.cli.options import Quiet, parse_day
+
+if TYPE_CHECKING:
+    from wearcast.book.add import Added
+    from wearcast.queries import Query
 
 app = typer.Typer(
     name="book",
@@ -42,14 +46,15 @@ def create(book: Book, quiet: Quiet = False) -> None:
         typer.echo(f"Made {address}. Next: wearcast book add {address} RECORDS --by NAME")
 
 
-@app.command("add", short_help="Add a record set: all rows or none, nothing twice.")
+@app.command("add", short_help="Add record sets or sheets: all rows or none, nothing twice.")
 def add(
     book: Book,
     records: Annotated[
-        str,
+        list[str],
         typer.Argument(
-            metavar="RECORDS",
-            help="A folder of CSV files or a workbook; a part of a record set will do, such as one opening.",
+            metavar="RECORDS...",
+            help="Folders of CSV files or workbooks, or folders of sheets; a part of a record set will do, such as one "
+            "opening.",
             show_default=False,
         ),
     ],
@@ -59,22 +64,56 @@ def add(
         typer.Option(
             "--mapping",
             metavar="FILE",
-            help="TOML file that says how the tables stand in a sheet of another layout.",
+            help="TOML file that says what the texts of sheets of another layout mean.",
             show_default=False,
         ),
     ] = None,
+    each: Annotated[
+        bool, typer.Option("--each", help="Add each by itself: what is refused does not keep out the others.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be added, and keep nothing.")
+    ] = False,
     quiet: Quiet = False,
 ) -> None:
     """Add readings and the other tables: all rows or none, and nothing twice."""
-    from wearcast.book.add import add as add_to
+    from wearcast.book.add import add_all, sources_in
     from wearcast.book.address import address_of
-    from wearcast.cli.book_words import added_words, say
+    from wearcast.cli.book_words import all_added_words, say
     from wearcast.cli.show import busy
+    from wearcast.sources import stops_since
 
-    with busy("Reading and adding", quiet), _nothing_added():
-        added = add_to(book, records, by, mapping)
-    if not quiet:
-        say(added_words(added, address_of(book)))
+    sources = sources_in(records, mapping is not None)
+    parts = [[one] for one in sources] if each else [sources]
+    added: dict[str, Added] = {}
+    refused = 0
+    with busy("Reading and adding", quiet):
+        for part in parts:
+            try:
+                with _nothing_added("" if len(parts) == 1 else str(part[0])):
+                    added |= dict(
+                        zip(map(str, part), add_all(book, part, by, mapping, dry_run=dry_run), strict=True)
+                    )
+            except typer.Exit:
+                refused += 1
+        brought = [one.import_id for one in added.values() if one.import_id]
+        stops = stops_since(book, brought) if brought and not dry_run else []
+    if not quiet and added:
+        say(all_added_words(added, address_of(book), refused, dry_run))
+    _tell_stops(stops, quiet)
+    if refused:
+        raise typer.Exit(1)
+
+
+def _tell_stops(stops: Sequence[Query], quiet: bool) -> None:
+    """What came in and would stop a forecast, in the words a forecast would use."""
+    from wearcast.cli.show import console, show_query
+
+    if stops and not quiet:
+        out = console()
+        out.print("\nBrought in and kept, but a forecast refuses it until it is mended or left out:\n")
+        for stop in stops:
+            show_query(stop, out)
 
 
 @app.command("hours", short_help="Add the running hours of an engine on a date.")
@@ -270,7 +309,7 @@ def upgrade(book: Book) -> None:
 
 
 @contextmanager
-def _nothing_added() -> Iterator[None]:
+def _nothing_added(of: str = "") -> Iterator[None]:
     """Tell refusals, and that the book is as it was."""
     from wearcast.errors import InputRefused
 
@@ -281,7 +320,8 @@ def _nothing_added() -> Iterator[None]:
 
         out = console(stderr=True)
         number = len(refused.faults)
-        out.print(f"Nothing was added: {number} {'fault' if number == 1 else 'faults'}.\n")
+        what = f"Nothing was added of {of}" if of else "Nothing was added"
+        out.print(f"{what}: {number} {'fault' if number == 1 else 'faults'}.\n")
         for fault in refused.faults:
             show_query(fault, out)
         out.print("Correct them and run the command again; the book is as it was.")

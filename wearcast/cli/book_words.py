@@ -40,6 +40,30 @@ def counted(rows: Mapping[str, int]) -> str:
     return ", ".join(words)
 
 
+def all_added_words(added: Mapping[str, Added], address: Address, refused: int, dry_run: bool) -> list[str]:
+    """What one or several imports added, in one summary; after a dry run what they would have."""
+    if len(added) == 1 and not dry_run:
+        return added_words(next(iter(added.values())), address)
+    rows: dict[str, int] = {}
+    already: dict[str, int] = {}
+    differing: dict[str, int] = {}
+    for one in added.values():
+        for into, of in ((rows, one.rows), (already, one.already), (differing, one.differing)):
+            for name, n in of.items():
+                into[name] = into.get(name, 0) + n
+    what = f"{len(added)} sources" if len(added) > 1 else next(iter(added))
+    would = "Would add" if dry_run else "Added"
+    lines = [f"{would} to {address} from {what}: {counted(rows) or 'nothing new'}."]
+    lines += [f"In the book already, not added again: {counted(already)}."] if any(already.values()) else []
+    lines += [f"Another value than the book's: {counted(differing)}."] if any(differing.values()) else []
+    lines += [f"Refused, as listed above: {refused} of {len(added) + refused} sources."] if refused else []
+    lines += dict.fromkeys(said for one in added.values() for said in one.said)
+    if dry_run:
+        return [*lines, "Nothing was kept (--dry-run)."]
+    last = list(added.values())[-1]
+    return [*lines, *_digest_words(last.digest, address, any(one.import_id for one in added.values()))]
+
+
 def added_words(added: Added, address: Address) -> list[str]:
     """What an import added and what it did not."""
     if added.import_id is None:

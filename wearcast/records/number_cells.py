@@ -18,6 +18,18 @@ _NOT_FINITE = frozenset({"inf", "+inf", "-inf", "infinity", "+infinity", "-infin
 
 NUMBER = "a number with a decimal point"
 
+DIALS = ("counter_h", "new_counter_h")
+_PARTED = re.compile(r"\d{1,3}(?:[ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?")
+
+
+def as_dial(raw: Raw) -> Raw:
+    """A dial as people write it, its thousands no longer parted by spaces.
+
+    >>> as_dial("25 100"), as_dial("25 10")
+    ('25100', '25 10')
+    """
+    return re.sub(r"\s", "", raw) if isinstance(raw, str) and _PARTED.fullmatch(raw.strip()) else raw
+
 
 def parse_number(raw: Raw, notation: Notation) -> float | Problem:
     """A finite number; never a guess at what a comma, a blank or a word was meant to be.

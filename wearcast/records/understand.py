@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -26,14 +25,10 @@ from wearcast.records.date_cells import parse_date
 from wearcast.records.drafts import Draft, Mask, groups
 from wearcast.records.faults import cell_fault, duplicate_column, missing_column
 from wearcast.records.grids import Grid, GridColumn
-from wearcast.records.number_cells import parse_number
+from wearcast.records.number_cells import DIALS, as_dial, parse_number
 from wearcast.records.tables import TABLES, UNITS, Column, Table
 
 Parsed = str | float | date | Problem
-
-DIALS = ("counter_h", "new_counter_h")
-_PARTED = re.compile(r"\d{1,3}(?:[ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?")
-"""A dial as people write it: thousands parted by a space."""
 
 DERIVED = (
     *(f"{name}_mm" for table in TABLES.values() for name in table.lengths),
@@ -180,9 +175,7 @@ def _parser(column: Column, grid: Grid, run_date: date) -> Callable[[Raw], Parse
     def number(raw: Raw) -> Parsed:
         if is_blank(raw):
             return Problem("a number", "Fill it in; if there is none, take the row out.")
-        if column.name in DIALS and isinstance(raw, str) and _PARTED.fullmatch(raw.strip()):
-            raw = re.sub(r"\s", "", raw)
-        value = parse_number(raw, grid.notation)
+        value = parse_number(as_dial(raw) if column.name in DIALS else raw, grid.notation)
         return value if isinstance(value, Problem) else _within(value, column)
 
     def day(raw: Raw) -> Parsed:
