@@ -46,7 +46,9 @@ class Truth:
     scale : float
         Of all rates; openings come sooner where wear is quick.
     gone : float
-        Factor of the pace of one shell since its last opening but one.
+        Factor of the pace of one shell since its last opening but one, which was read at its last.
+    gone_for : float
+        Intervals it has been so: 2 for both of the last, 0.5 for the later half of the last.
     """
 
     factor: float = 1.0
@@ -63,6 +65,7 @@ class Truth:
     outer: float = 1.0
     scale: float = 1.0
     gone: float = 1.0
+    gone_for: float = 1.0
 
 
 TRUTHS = {
@@ -83,6 +86,8 @@ TRUTHS = {
     "ten times the usual rate": Truth(scale=10.0),
     "a tenth of the usual rate": Truth(scale=0.1),
     "one shell 5 ×": Truth(gone=5.0),
+    "one shell 5 ×, two intervals": Truth(gone=5.0, gone_for=2.0),
+    "one shell 5 ×, half the last": Truth(gone=5.0, gone_for=0.5),
 }
 
 
@@ -104,6 +109,8 @@ class ChangedClass:
         The engine it concerns; -1 for all.
     gone : int array
         Shells gone wrong, among `current`.
+    beyond_um : array (m,)
+        Wear beyond what its own pace would have brought by now; 0 for all others.
     """
 
     readings: ClassReadings
@@ -112,6 +119,7 @@ class ChangedClass:
     changed_year: float
     engine: int
     gone: np.ndarray
+    beyond_um: np.ndarray
 
 
 @dataclass
@@ -189,7 +197,7 @@ def draw_class(truth: Truth, rng: np.random.Generator) -> ChangedClass:
     log_rate = log_rate + np.log(truth.outer) * np.isin(np.arange(n_p), (0, n_p - 1))
     gauge = OPENING_SD_UM * rng.normal(size=(n_e, made.n_openings + 1))
     gone = (int(rng.integers(n_e)), int(rng.integers(n_p))) if truth.gone != 1 else None
-    shells, rows, ahead = [], [], []
+    shells, rows, ahead, beyond = [], [], [], []
     for e in range(n_e):
         for p in range(n_p):
             start, k = 0.0, -1
@@ -200,7 +208,8 @@ def draw_class(truth: Truth, rng: np.random.Generator) -> ChangedClass:
                 worn = made.pace_hours(e, start, np.r_[0.0, left])
                 dt = np.diff(worn)
                 if gone == (e, p):
-                    dt[-1] *= truth.gone
+                    whole = int(np.ceil(truth.gone_for))
+                    dt[-whole:] *= 1.0 + (truth.gone - 1.0) * truth.gone_for / whole
                 path = np.cumsum(rng.gamma(np.maximum(rate * dt / scale, 1e-9), scale))
                 running_in = 0.04 * ALLOWANCE_UM * -np.expm1(-left)
                 wear = _past_depth(path + running_in, truth)
@@ -212,11 +221,13 @@ def draw_class(truth: Truth, rng: np.random.Generator) -> ChangedClass:
                     rows.append((number, 0.0, k + 1, delta - made.thick(e, start) + gauge[e, k + 1], True))
                 for j in range(end + 1):
                     # The last opening renews or closes; what stays in is opened four times out of five.
-                    if (j == end and over.size) or rng.random() < 0.8:
+                    read = rng.random() < 0.8 or (gone == (e, p) and j == end)
+                    if (j == end and over.size) or read:
                         z = wear[j] + delta + gauge[e, k + 2 + j] - made.thick(e, start + left[j])
                         rows.append((number, left[j], k + 2 + j, z, False))
                 if not over.size:
                     more = truth.gone if gone == (e, p) else 1.0
+                    beyond.append(rate * float(dt.sum() - worn[-1]))
                     ahead.append(_hours_to_limit(made, e, start, left[-1], path[-1], delta, rate, more))
                     break
                 start, k = made.opened[e, k + 1 + end], k + 1 + end
@@ -247,12 +258,27 @@ def draw_class(truth: Truth, rng: np.random.Generator) -> ChangedClass:
         default_u_um=ERROR_UM,
         shell_start_kh=np.array([s[2] for s in shells]),
         calendar=_calendar(made),
+        gauge=np.array([_gauge(made, shells[r[0]], r[1]) for r in rows]),
+        shell_in_service=np.array([s[4] for s in shells]),
     )
     current = np.flatnonzero([s[4] for s in shells])
     wrong = [k for k, s in enumerate(current) if gone == shells[s][:2]]
     return ChangedClass(
-        readings, current, np.array(ahead), made.changed, made.engine, np.array(wrong, dtype=int)
+        readings,
+        current,
+        np.array(ahead),
+        made.changed,
+        made.engine,
+        np.array(wrong, dtype=int),
+        np.array(beyond),
     )
+
+
+def _gauge(made: _Class, shell: tuple, tau: float) -> int:
+    """One gauge a vessel; a new one of its own label from the date it came on."""
+    e, _, start = shell[:3]
+    later = made.truth.thick_since_um and e == made.engine and made.year(e, start + tau) >= made.changed
+    return made.n_engines if later else int(e)
 
 
 def _past_depth(wear: np.ndarray, truth: Truth) -> np.ndarray:

@@ -99,9 +99,19 @@ class FullModel:
         # The solver keeps exact readings apart by 1e-10 of the squared allowance.
         error = error + data.step_um**2 / 12 + 1e-10 * data.allowance_um**2
         self.covariance = self.covariance + self.square("opening_error") * same + np.diag(error)
+        self.covariance += (priors.gauge_bias_sd * data.allowance_um) ** 2 * self.same_gauge()
 
     def square(self, name: str) -> float:
         return float(self.sd.get(name, 0.0) ** 2)
+
+    def same_gauge(self) -> np.ndarray:
+        """Readings of one gauge, where it was used at two openings; on several engines it is one gauge, too."""
+        d, same = self.data, np.zeros((self.data.n_readings,) * 2)
+        for label in np.unique(d.gauge[d.gauge >= 0]):
+            mine = d.gauge == label
+            if len(np.unique(d.opening[mine])) > 1:
+                same += np.outer(mine, mine)
+        return same
 
     def since_kh(self) -> np.ndarray:
         """Hours since which each series wears at a rate of its own; inf for none."""

@@ -40,22 +40,23 @@ def either(data, found, series) -> KnownEither:
 
 @pytest.mark.parametrize("case", [{"engines": 2, "points": 3}, {"engines": 3, "points": 1}])
 def test_the_last_interval_is_judged_by_all_other_readings(make_class, full_model, case):
-    """Against full matrices: all readings of that opening left out, one common shift of them looked for."""
+    """Against full matrices: a rate of its own since the opening before (or the one before that) looked for."""
     data = make_class(**case)
     found = estimate(data, PRIORS, averaged_below_engines=0)
     full = full_model(data, found.terms, found.sigma, PRIORS)
     deviation = data.z_um - full.mean_readings
     made = last_intervals(data, found)
-    last = last_readings(data)
-    for shell, off_um, score in zip(made.shell, made.off_um, made.score, strict=True):
-        here = last & (data.reading_shell == shell)
-        assert (data.tau_kh[here] == data.tau_kh[data.reading_shell == shell].max()).all()
-        cross = full.covariance[np.ix_(here, ~here)]
-        gain = cross @ np.linalg.inv(full.covariance[np.ix_(~here, ~here)])
-        left = deviation[here] - gain @ deviation[~here]
-        weight = np.linalg.inv(full.covariance[np.ix_(here, here)] - gain @ cross.T).sum(0)
-        assert off_um == pytest.approx(weight @ left / weight.sum(), abs=1e-7)
-        assert score == pytest.approx(weight @ left / np.sqrt(weight.sum()), abs=1e-7)
+    inverse = np.linalg.inv(full.covariance)
+    assert len(made.shell) == len(np.unique(data.reading_shell[last_readings(data)]))
+    for shell, since, off_um, score in zip(made.shell, made.since_kh, made.off_um, made.score, strict=True):
+        tau = data.tau_kh[data.reading_shell == shell]
+        hours = np.where(data.reading_shell == shell, np.maximum(data.tau_kh - since, 0.0), 0.0)
+        assert since in {0.0, *np.unique(tau)[-3:-1]}
+        assert score == pytest.approx(
+            hours @ inverse @ deviation / np.sqrt(hours @ inverse @ hours), abs=1e-7
+        )
+        rate = hours @ inverse @ deviation / (hours @ inverse @ hours)
+        assert off_um == pytest.approx(rate * (tau.max() - since), abs=1e-6)
 
 
 @pytest.mark.parametrize("case", [{"engines": 2, "points": 3}, {"engines": 3, "points": 1}])

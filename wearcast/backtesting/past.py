@@ -90,7 +90,7 @@ def past(records: RecordSet, day: date, settings: Settings) -> Past | None:
         if family.quick:  # the others are asked once a calendar year
             counted[list(family.find(history, counted.copy()).not_counted)] = False
     readings = history.readings
-    classes = wear_classes(history, counted, settings.priors)
+    classes = wear_classes(history, counted, settings.priors, settings.follow_gauges)
     series_of = {}
     for k, one in enumerate(history.series):
         life = history.lives[one.life]

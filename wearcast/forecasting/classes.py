@@ -68,13 +68,17 @@ def class_of(history: History, life: Life) -> ClassKey:
     return ClassKey(engine.engine_type, life.place.bearing, life.place.half, life.quantity)
 
 
-def wear_classes(history: History, counted: NDArray[np.bool_], priors: Priors) -> tuple[WearClass, ...]:
+def wear_classes(
+    history: History, counted: NDArray[np.bool_], priors: Priors, follow_gauges: bool = False
+) -> tuple[WearClass, ...]:
     """Cut a history into its classes.
 
     Parameters
     ----------
     counted : ndarray of bool, shape (n readings,)
         Readings that go into the model.
+    follow_gauges : bool
+        Tell gauges apart by their names.
     """
     by_class: dict[ClassKey, list[int]] = {}
     for k, one in enumerate(history.series):
@@ -83,7 +87,7 @@ def wear_classes(history: History, counted: NDArray[np.bool_], priors: Priors) -
             by_class.setdefault(class_of(history, life), []).append(k)
     now_h = tau_now_h(history)
     return tuple(
-        _one_class(history, key, np.array(series, dtype=np.intp), counted, now_h, priors)
+        _one_class(history, key, np.array(series, dtype=np.intp), counted, now_h, priors, follow_gauges)
         for key, series in by_class.items()
     )
 
@@ -95,6 +99,7 @@ def _one_class(
     counted: NDArray[np.bool_],
     now_h: NDArray[np.float64],
     priors: Priors,
+    follow_gauges: bool,
 ) -> WearClass:
     table = history.readings
     series = series[np.isfinite(now_h[[history.series[k].life for k in series]])]
@@ -124,6 +129,7 @@ def _one_class(
         step_um=mine["step_um"].to_numpy(dtype=np.float64),
         series=at[rows].astype(np.intp),
         opening=_numbers(mine["opening"].tolist()),
+        gauge=_gauges(mine["instrument"].tolist() if follow_gauges else [""] * len(mine)),
         is_new_wall=mine["new_wall"].to_numpy(dtype=bool),
         series_shell=np.array([place_of_life[one.life] for one in of_series], dtype=np.intp),
         series_group=np.array([_point_group(point) for point in points], dtype=np.intp),
@@ -217,6 +223,12 @@ def numbered(positions: Sequence[str]) -> bool:
 def engines_of(keys: Sequence[EngineKey]) -> list[EngineKey]:
     """The engines of a class in the order of their labels."""
     return sorted(set(keys), key=repr)
+
+
+def _gauges(labels: Sequence[str]) -> NDArray[np.intp]:
+    """Names of gauges as whole numbers, -1 for none."""
+    order = {label: k for k, label in enumerate(sorted({label for label in labels if label}))}
+    return np.array([order.get(label, -1) for label in labels], dtype=np.intp)
 
 
 def _numbers(labels: Sequence[object]) -> NDArray[np.intp]:

@@ -186,6 +186,6 @@ def forecast_of(
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
     classes = tuple(
         solved(history, one, screened_class(one, settings, confirmed))
-        for one in wear_classes(history, doubts.counted, settings.priors)
+        for one in wear_classes(history, doubts.counted, settings.priors, settings.follow_gauges)
     )
     return Forecast(history, settings, doubts, classes, leave_out_faulty)

@@ -51,6 +51,8 @@ class Priors:
     """Unevenness of wear in time, σ_B [A/design_life_kh per √kh]."""
     opening_error_median: float = 0.03
     """Common error of one gauge at one opening, σ_c [A]."""
+    gauge_bias_sd: float = 0.05
+    """Bias that a gauge keeps from opening to opening [A]."""
     extra_error_median: float = 0.02
     """Reading error beyond a stated uncertainty [A]."""
     new_wall_median: float = 0.1

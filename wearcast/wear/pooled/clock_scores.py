@@ -149,6 +149,9 @@ def total_covariance(
     slope += _square(terms, sigma, "engine_rate") * _same(readings.shell_engine[shell])
     total += slope * np.outer(hours, hours) + (design * terms.sds[1:] ** 2) @ design.T
     together = _same(readings.opening) * (readings.opening >= 0)
+    engine = readings.shell_engine[shell]
+    of_gauge = _same(layout.gauge_slot) * (layout.gauge_slot >= 0) * _same(engine)
+    total += terms.gauge_bias_sd**2 * of_gauge
     return total + _square(terms, sigma, "opening_error") * together, residual
 
 

@@ -174,7 +174,7 @@ def _bucket_draws(
     n_class, n_positions = layout.n_columns, layout.n_positions
     row = made.row
     effect = engine[:, blocks.engine[row]]
-    reached = np.empty((len(common), len(row), 1 + n_class + layout.n_openings))
+    reached = np.empty((len(common), len(row), 1 + n_class + layout.n_shared))
     reached[..., 0] = common[:, blocks.position[row]] + effect[..., 0]
     reached[..., 1 : 1 + n_class] = common[:, None, n_positions:]
     reached[..., 1 + n_class :] = effect[..., 1:]

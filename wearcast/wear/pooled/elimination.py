@@ -58,13 +58,14 @@ def kernel_weights(layout: Layout, sigma: FloatArray, correlation: FloatArray | 
 
 
 def engine_scales(layout: Layout, sigma: FloatArray) -> FloatArray:
-    """Standard deviations of the engine effects, array (T, 1 + O)."""
+    """Standard deviations of the engine effects: its rate, openings, gauges; array (T, 1 + O + G)."""
     terms = layout.terms
-    scale = np.zeros((len(sigma), 1 + layout.n_openings))
+    scale = np.full((len(sigma), 1 + layout.n_shared), terms.gauge_bias_sd)
+    scale[:, 0] = 0.0
     if "engine_rate" in terms.variances:
         scale[:, 0] = sigma[:, terms.index("engine_rate")]
     if layout.n_openings:
-        scale[:, 1:] = sigma[:, [terms.index("opening_error")]]
+        scale[:, 1 : 1 + layout.n_openings] = sigma[:, [terms.index("opening_error")]]
     return scale
 
 
@@ -87,8 +88,8 @@ def eliminate(layout: Layout, sigma: FloatArray, correlation: FloatArray | None 
     weights = kernel_weights(layout, sigma, correlation)
     scale = engine_scales(layout, sigma)
     n_effects, n_raw = scale.shape[1], n_positions + n_class
-    effect = np.r_[0, 1 + n_class : 1 + n_class + layout.n_openings]
-    rest = np.r_[1 : 1 + n_class, 1 + n_class + layout.n_openings]
+    effect = np.r_[0, 1 + n_class : 1 + n_class + layout.n_shared]
+    rest = np.r_[1 : 1 + n_class, 1 + n_class + layout.n_shared]
     among = np.zeros((n_sets, layout.n_engines, n_effects, n_effects))
     across = np.zeros((n_sets, layout.n_engines, n_effects, n_raw + 1))
     cross = np.zeros((n_sets, n_raw + 1, n_raw + 1))

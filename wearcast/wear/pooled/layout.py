@@ -64,12 +64,12 @@ class Layout:
     terms : Terms
     readings : ClassReadings
     buckets : tuple of Blocks
-    n_engines, n_positions, n_openings : int
-        `n_openings` is the largest number of openings of one engine.
+    n_engines, n_positions, n_openings, n_gauges : int
+        `n_openings` and `n_gauges` are the largest numbers of openings, and of gauges with a bias, of one engine.
     kernel_names : tuple of str
         Place terms, then ``covariance`` where new wall and shell rate are correlated.
-    opening_slot : int array (n,)
-        Opening of every reading within its engine, -1 for none.
+    opening_slot, gauge_slot : int arrays (n,)
+        Opening and gauge of every reading within its engine, -1 for none.
     engine_of_shell, block_of_shell, bucket_of_block, row_of_block : int arrays
         Where shells stand: engine index, block, its bucket and its row there.
     opening_engine : int array (labels,)
@@ -84,8 +84,10 @@ class Layout:
     n_engines: int
     n_positions: int
     n_openings: int
+    n_gauges: int
     kernel_names: tuple[str, ...]
     opening_slot: IntArray
+    gauge_slot: IntArray
     engine_of_shell: IntArray
     block_of_shell: IntArray
     bucket_of_block: IntArray
@@ -93,6 +95,11 @@ class Layout:
     opening_labels: IntArray
     opening_engine: IntArray
     opening_label_slot: IntArray
+
+    @property
+    def n_shared(self) -> int:
+        """Errors that readings of one engine share: of openings, then of gauges."""
+        return self.n_openings + self.n_gauges
 
     @property
     def n_columns(self) -> int:
@@ -112,6 +119,7 @@ def class_columns(
     group: IntArray,
     run_in_kh: FloatArray,
     gain: FloatArray | float = 1.0,
+    gauge: IntArray | int = -1,
 ) -> FloatArray:
     """Columns of the class-wide coefficients beside the rate, array (..., C)."""
     made = []
@@ -120,6 +128,8 @@ def class_columns(
             made.append(gain * running_in(run_in_kh, known, terms.running_in_kh))
         elif name == "level":
             made.append(np.ones_like(tau_kh))
+        elif name.startswith("gauge_"):
+            made.append(np.where(gauge == int(name.removeprefix("gauge_")), 1.0, np.zeros_like(tau_kh)))
         else:
             here = (group == int(name.rsplit("_", 1)[1])).astype(float)
             made.append(here * tau_kh if name.startswith("group_rate") else here)
@@ -164,6 +174,8 @@ def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> 
     place, block_of_shell = np.unique(engine_of_shell * n_positions + position_of_shell, return_inverse=True)
     labels, opening_engine, label_slot, slot = _openings(readings, terms, engine_of_shell)
     n_openings = int(label_slot.max()) + 1 if label_slot.size else 0
+    gauge_slot = _gauge_slots(readings, terms, engine_of_shell)
+    n_gauges = int(gauge_slot.max(initial=-1)) + 1
 
     block = block_of_shell[readings.reading_shell]
     order = np.lexsort((readings.tau_kh, readings.series, readings.reading_shell, block))
@@ -193,8 +205,8 @@ def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> 
                 reading,
                 place[rows] // n_positions,
                 place[rows] % n_positions,
-                slot,
-                n_openings,
+                np.stack([slot, np.where(gauge_slot >= 0, n_openings + gauge_slot, -1)]),
+                n_openings + n_gauges,
             )
         )
     return Layout(
@@ -204,8 +216,10 @@ def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> 
         n_engines=int(engine_of_shell.max()) + 1 if engine_of_shell.size else 0,
         n_positions=n_positions,
         n_openings=n_openings,
+        n_gauges=n_gauges,
         kernel_names=names,
         opening_slot=slot,
+        gauge_slot=gauge_slot,
         engine_of_shell=engine_of_shell,
         block_of_shell=block_of_shell,
         bucket_of_block=bucket_of_block,
@@ -237,6 +251,27 @@ def _openings(
     return labels, engine, label_slot, none
 
 
+def _gauge_slots(readings: ClassReadings, terms: Terms, engine_of_shell: IntArray) -> IntArray:
+    """Gauge of every reading within its engine, -1 for none: those read at two openings or more.
+
+    A gauge of several engines has a column in the whole class where those are few, else one by engine.
+    """
+    slot = np.full(readings.n_readings, -1, dtype=np.intp)
+    of_class = [int(name.removeprefix("gauge_")) for name in terms.columns if name.startswith("gauge_")]
+    named = (readings.gauge >= 0) & (readings.opening >= 0) & ~np.isin(readings.gauge, of_class)
+    if terms.flat or not named.any():
+        return slot
+    engine = engine_of_shell[readings.reading_shell[named]]
+    pairs, which = np.unique(np.stack([engine, readings.gauge[named]]), axis=1, return_inverse=True)
+    openings = np.unique(np.stack([which.ravel(), readings.opening[named]]), axis=1)[0]
+    again = np.bincount(openings, minlength=pairs.shape[1]) > 1
+    before: IntArray = np.cumsum(again) - again  # of all engines; pairs are sorted by engine
+    first = np.searchsorted(pairs[0], pairs[0])
+    number = np.where(again, before - before[first], -1)
+    slot[named] = number[which.ravel()]
+    return slot
+
+
 def _blocks(
     readings: ClassReadings,
     terms: Terms,
@@ -244,8 +279,8 @@ def _blocks(
     reading: IntArray,
     engine: IntArray,
     position: IntArray,
-    opening_slot: IntArray,
-    n_openings: int,
+    shared_slots: IntArray,
+    n_shared: int,
 ) -> Blocks:
     real = reading >= 0
 
@@ -297,14 +332,24 @@ def _blocks(
     fixed += diagonal * np.where(real, noise, 1.0)[:, :, None]
 
     n_class = len(terms.columns)
-    columns = np.zeros((*tau.shape, 1 + n_class + n_openings + 1))
+    columns = np.zeros((*tau.shape, 1 + n_class + n_shared + 1))
     columns[..., 0] = tau
     columns[..., 1 : 1 + n_class] = (
-        class_columns(terms, tau, known, group, take(readings.hours_run_in_kh, 0.0), gain) * real[..., None]
+        class_columns(
+            terms,
+            tau,
+            known,
+            group,
+            take(readings.hours_run_in_kh, 0.0),
+            gain,
+            np.append(readings.gauge, -1)[reading],
+        )
+        * real[..., None]
     )
-    slot = np.where(real, opening_slot[reading] if readings.n_readings else -1, -1)
-    rows, cols = np.nonzero(slot >= 0)
-    columns[rows, cols, 1 + n_class + slot[rows, cols]] = 1.0
+    for of_reading in shared_slots:
+        slot = np.append(of_reading, -1)[reading]
+        rows, cols = np.nonzero(slot >= 0)
+        columns[rows, cols, 1 + n_class + slot[rows, cols]] = 1.0
     start = np.where(real & ~known, terms.start_mean_um, 0.0)
     mean = columns[..., : 1 + n_class] @ terms.means
     columns[..., -1] = np.where(real, take(readings.z_um, 0.0) - mean - start, 0.0)

@@ -71,7 +71,7 @@ def log_likelihood_and_gradient(
     if "engine_rate" in terms.variances:
         gradient[:, terms.index("engine_rate")] = excess[:, 0]
     if layout.n_openings:
-        gradient[:, terms.index("opening_error")] = excess[:, 1:].sum(-1)
+        gradient[:, terms.index("opening_error")] = excess[:, 1 : 1 + layout.n_openings].sum(-1)
     if "position_rate" in terms.variances:
         gradient[:, terms.index("position_rate")] = (common.standardised_square - 1.0).sum(-1)
     return common.log_likelihood, gradient

@@ -251,10 +251,10 @@ def end_swaps(
 def _gain(piece: SolvedPart, change: FloatArray) -> FloatArray:
     """Gain of every engine and opening slot, array (E, O)."""
     layout = piece.layout
-    n_engines, n_openings = layout.n_engines, layout.n_openings
+    n_engines, n_openings, n_shared = layout.n_engines, layout.n_openings, layout.n_shared
     n_class, n_positions = layout.n_columns, layout.n_positions
     gain = np.zeros((n_engines, n_openings))
-    on_effects = np.zeros((n_engines, n_openings, 1 + n_openings))
+    on_effects = np.zeros((n_engines, n_openings, 1 + n_shared))
     on_class = np.zeros((n_engines, n_openings, n_positions + n_class))
     for number, blocks in enumerate(layout.buckets):
         effects = block_effects(
@@ -268,7 +268,7 @@ def _gain(piece: SolvedPart, change: FloatArray) -> FloatArray:
         square = ((changes @ piece.solved.inverses[number][0]) * changes).sum(-1)
         reach = changes @ piece.solved.weighted[number][0][..., :-1]
         np.add.at(gain, blocks.engine, -linear - 0.5 * square)
-        columns = np.r_[0, 1 + n_class : 1 + n_class + n_openings]
+        columns = np.r_[0, 1 + n_class : 1 + n_class + n_shared]
         np.add.at(on_effects, blocks.engine, reach[..., columns])
         np.add.at(on_class[..., n_positions:], blocks.engine, reach[..., 1 : 1 + n_class])
         on_class.transpose(0, 2, 1)[blocks.engine, blocks.position] += reach[..., 0]

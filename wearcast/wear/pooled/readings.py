@@ -83,6 +83,8 @@ class ClassReadings:
         those are effective hours.
     gain : array (n,), optional
         Growth of the wear read by a unit of wear before its pace changed with depth; 1 by default.
+    gauge : int array (n,), optional
+        Label of the gauge, -1 where it is not named; none is by default.
     shell_in_service : bool array (M,), optional
         The shell is still there; all are by default.
     quickened : bool array (n,), optional
@@ -120,6 +122,7 @@ class ClassReadings:
     run_in_kh: FloatArray | None = None
     shell_run_in_now_kh: FloatArray | None = None
     gain: FloatArray | None = None
+    gauge: IntArray = field(default_factory=_empty_int)
     shell_in_service: BoolArray = field(default_factory=_empty_bool)
     quickened: BoolArray = field(default_factory=_empty_bool)
 
@@ -133,6 +136,8 @@ class ClassReadings:
             object.__setattr__(self, "shell_tau_now_sd_kh", np.zeros(n_shells))
         if len(self.shell_start_kh) != n_shells:
             object.__setattr__(self, "shell_start_kh", np.zeros(n_shells))
+        if len(self.gauge) != len(self.z_um):
+            object.__setattr__(self, "gauge", np.full(len(self.z_um), -1, dtype=np.intp))
         if len(self.shell_in_service) != n_shells:
             object.__setattr__(self, "shell_in_service", np.ones(n_shells, dtype=bool))
         if len(self.quickened) != len(self.z_um):
@@ -234,6 +239,7 @@ _BY_READING = (
     "run_in_kh",
     "gain",
     "quickened",
+    "gauge",
 )
 _BY_SERIES = ("series_shell", "series_group", "series_limit_um", "series_point", "series_overlay_um")
 _BY_SHELL = (

@@ -18,7 +18,7 @@ from wearcast.wear.pooled.arrays import BoolArray, FloatArray
 from wearcast.wear.pooled.clock import STEADY, Clock, clocked
 from wearcast.wear.pooled.clock_search import shared_clock, weigh_changes
 from wearcast.wear.pooled.estimation import estimate, mode_only
-from wearcast.wear.pooled.last_intervals import last_intervals, last_readings
+from wearcast.wear.pooled.last_intervals import LastIntervals, last_intervals, last_readings
 from wearcast.wear.pooled.openings import OpeningErrors, end_swaps, mirrored_wear, opening_errors
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.rate_scale import at_scale, rate_scale
@@ -290,14 +290,14 @@ class _Look:
         at = int(size.argmax()) if size.size else 0
         if not size.size or size[at] <= self.limits.last_interval_sd:
             return None
-        return self._shell(int(found.shell[at]), float(found.score[at]), float(found.off_um[at]))
+        return self._shell(found, at)
 
     def judged_again(self, settled: set[int]) -> DoubtedShell | None:
         """One that seems quick of late, judged by standard deviations that its own reading has not widened."""
         found = last_intervals(self.part, self.mode)
         score = np.where(np.isin(found.shell, list(settled)), 0.0, found.score)
         for at in np.argsort(-score)[:_JUDGED_AGAIN].tolist():
-            asked = self._shell(int(found.shell[at]), float(score[at]), float(found.off_um[at]))
+            asked = self._shell(found, at)
             kept = self.kept.copy()
             kept[list(asked.rows)] = False
             if score[at] <= _JUDGED_AGAIN_FROM or not kept.any():
@@ -307,9 +307,11 @@ class _Look:
                 return replace(asked, score=float(again.score[at]), off_um=float(again.off_um[at]))
         return None
 
-    def _shell(self, shell: int, score: float, off_um: float) -> DoubtedShell:
-        rows = np.flatnonzero(self.kept)[last_readings(self.part) & (self.part.reading_shell == shell)]
-        return DoubtedShell(shell, tuple(rows.tolist()), score, off_um)
+    def _shell(self, found: LastIntervals, at: int) -> DoubtedShell:
+        shell = int(found.shell[at])
+        mine = (self.part.reading_shell == shell) & (self.part.tau_kh > found.since_kh[at])
+        rows = np.flatnonzero(self.kept)[mine]
+        return DoubtedShell(shell, tuple(rows.tolist()), float(found.score[at]), float(found.off_um[at]))
 
     def worst_reading(self) -> DoubtedReading | None:
         """The reading furthest off, if beyond the screen."""

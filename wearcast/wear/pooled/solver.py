@@ -169,7 +169,7 @@ def block_effects(
     rows = np.arange(len(engine))
     with_rate = with_class[:, rows, :, position].transpose(1, 0, 2)  # (T, B, L)
 
-    shape = (len(scale), len(engine), 1 + n_class + layout.n_openings)
+    shape = (len(scale), len(engine), 1 + n_class + layout.n_shared)
     mean = np.empty(shape)
     mean[..., 0] = common.mean[:, position] + effect[..., 0]
     mean[..., 1 : 1 + n_class] = common.mean[:, None, n_positions:]
@@ -207,7 +207,7 @@ def effects_with_rate(layout: Layout, bucket: int, solved: Eliminated, common: C
     to_class = solved.engine_response[:, blocks.engine, :, :-1]
     engine = -(to_class @ common.with_rate[:, None, :, None])[..., 0]
     engine *= solved.engine_scale[:, None]
-    made = np.empty((*engine.shape[:2], 1 + n_class + layout.n_openings))
+    made = np.empty((*engine.shape[:2], 1 + n_class + layout.n_shared))
     made[..., 0] = common.with_rate[:, blocks.position] + engine[..., 0]
     made[..., 1 : 1 + n_class] = common.with_rate[:, None, n_positions:]
     made[..., 1 + n_class :] = engine[..., 1:]

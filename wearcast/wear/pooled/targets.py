@@ -206,7 +206,7 @@ def _design(piece: SolvedPart, side: _Side, group: IntArray) -> FloatArray:
     """Level now, rate and running-in wear by the effects of the block, array (s, 3, w)."""
     terms, layout = piece.layout.terms, piece.layout
     n_class = len(terms.columns)
-    design = np.zeros((len(group), 3, 1 + n_class + layout.n_openings))
+    design = np.zeros((len(group), 3, 1 + n_class + layout.n_shared))
     design[:, 0, 0], design[:, 1, 0] = side.tau, 1.0
     design[:, 0, 1 : 1 + n_class] = class_columns(terms, side.tau, side.known, group, side.run_in)
     for at, name in enumerate(terms.columns, start=1):

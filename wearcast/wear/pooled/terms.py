@@ -21,6 +21,8 @@ PLACE_TERMS = (
     "new_wall",
 )
 ENGINE_TERMS = ("engine_rate", "opening_error")
+MOST_CLASS_GAUGES = 6
+"""Gauges used on several engines that may have a column each in the whole class (judgement)."""
 CLASS_TERMS = ("position_rate",)
 VARIANCE_TERMS = (*PLACE_TERMS, *ENGINE_TERMS, *CLASS_TERMS)
 
@@ -47,7 +49,7 @@ class Terms:
         No priors on standard deviations and coefficients: restricted maximum likelihood.
     correlated : bool
         New wall and shell rate are correlated (the textbook's random intercept and slope).
-    allowance_um, running_in_kh, start_mean_um, start_sd_um, point_wall_sd_um, quickened_rate_sd : float
+    allowance_um, running_in_kh, start_mean_um, start_sd_um, point_wall_sd_um, quickened_rate_sd, gauge_bias_sd : float
         As in `Priors`, in µm and kh.
     """
 
@@ -66,6 +68,7 @@ class Terms:
     start_sd_um: float
     point_wall_sd_um: float
     quickened_rate_sd: float
+    gauge_bias_sd: float
 
     def index(self, name: str) -> int:
         """Place of a standard deviation in θ; -1 where the term is off."""
@@ -94,6 +97,19 @@ def _variances_of(readings: ClassReadings) -> tuple[str, ...]:
         "position_rate": True,
     }
     return tuple(name for name in VARIANCE_TERMS if on[name])
+
+
+def gauges_of_the_class(readings: ClassReadings) -> tuple[int, ...]:
+    """Labels of gauges read at two openings or more and on several engines: a bias of each is a class-wide column.
+
+    Where they are many each counts engine by engine, as if every engine had its own.
+    """
+    named = readings.gauge >= 0
+    engine = readings.shell_engine[readings.reading_shell]
+    pairs = np.unique(np.stack([readings.gauge[named], engine[named]]), axis=1)
+    label, engines = np.unique(pairs[0], return_counts=True)
+    shared = label[engines > 1]
+    return tuple(shared.tolist()) if len(shared) <= MOST_CLASS_GAUGES else ()
 
 
 def terms_of(
@@ -147,6 +163,10 @@ def terms_of(
     for k in range(1, n_groups + 1):
         prior[f"group_level_{k}"] = (0.0, p.group_level_sd_um)
         prior[f"group_rate_{k}"] = (0.0, p.group_rate_sd * per_kh)
+    if not flat:
+        prior |= {
+            f"gauge_{label}": (0.0, p.gauge_bias_sd * allowance) for label in gauges_of_the_class(readings)
+        }
     default = tuple(prior)
     prior["level"] = (0.0, allowance)
     chosen = _variances_of(readings) if variances is None else variances
@@ -177,4 +197,5 @@ def terms_of(
         start_sd_um=p.unknown_start_sd * allowance,
         point_wall_sd_um=p.point_wall_sd_um if readings.several_points else 0.0,
         quickened_rate_sd=p.quickened_rate_sd * per_kh,
+        gauge_bias_sd=0.0 if flat else p.gauge_bias_sd * allowance,
     )
