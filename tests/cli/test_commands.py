@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -47,6 +48,19 @@ def wearcast(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
     return call
 
 
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo with the readings of its main bearings' walls alone."""
+    folder = tmp_path_factory.mktemp("mains") / "demo"
+    shutil.copytree(LINERS.parents[2] / "sample_data", folder)
+    table = pd.read_csv(folder / "readings.csv", dtype=str, keep_default_na=False)
+    kept = (table["bearing"] == "main") & (table["quantity"] == "wall")
+    table[kept].to_csv(folder / "readings.csv", index=False)
+    events = pd.read_csv(folder / "events.csv", dtype=str, keep_default_na=False)
+    events[events["bearing"].isin(["main", ""])].to_csv(folder / "events.csv", index=False)
+    return folder
+
+
 @pytest.fixture
 def faulty(tmp_path: Path) -> Path:
     """The liners with one reading that is no number."""
@@ -66,6 +80,41 @@ def test_forecast_prints_at_most_100_columns_and_ends_well(wearcast) -> None:
     assert max(map(len, done.stdout.splitlines())) <= 100
     assert "other 1 wear" in done.stdout
     assert "Traceback" not in done.stdout
+
+
+def test_forecast_shows_the_ten_soonest_and_all_where_asked(wearcast, demo: Path) -> None:
+    def rows(*more: str) -> list[tuple[str, str]]:
+        lines = wearcast("forecast", demo, *more).stdout.splitlines()
+        return [(line[:10], line) for line in lines if re.match(r"\d{4}-\d\d-\d\d  .* ME ", line)]
+
+    soonest, every = rows("--as-of", "2024-01-01"), rows("--as-of", "2024-01-01", "--all")
+    assert len(soonest) < 11 < len(every)
+    assert [day for day, _ in every] == sorted(day for day, _ in every)
+    assert every[: len(soonest)] == soonest
+
+
+def test_what_is_asked_for_alone_is_forecast_from_the_whole_fleet(
+    wearcast, demo: Path, tmp_path: Path
+) -> None:
+    wearcast("forecast", demo, "--quiet", "--csv", tmp_path / "all.csv")
+    asked = ("--vessel", "merrow dain", "--bearing", "main 5")
+    done = wearcast("forecast", demo, *asked, "--csv", tmp_path / "one.csv")
+    every, one = pd.read_csv(tmp_path / "all.csv"), pd.read_csv(tmp_path / "one.csv")
+    mine = every[(every["vessel"] == "Merrow Dain") & (every["bearing"] == "main") & (every["position"] == 5)]
+    pd.testing.assert_frame_equal(one, mine.reset_index(drop=True))
+    assert "Ossel Brae" not in done.stdout
+    done = wearcast("forecast", demo, "--vessel", "Merow Dain")
+    assert done.returncode == 2
+    assert "Did you mean Merrow Dain" in done.stderr
+
+
+def test_another_yearly_use_moves_dates_and_no_hours(wearcast, tmp_path: Path) -> None:
+    wearcast("forecast", LINERS, "--quiet", "--csv", tmp_path / "given.csv")
+    done = wearcast("forecast", LINERS, "--hours-per-year", "3000", "--csv", tmp_path / "case.csv")
+    given, case = pd.read_csv(tmp_path / "given.csv"), pd.read_csv(tmp_path / "case.csv")
+    assert "What if: every engine at 3000 h a year" in done.stdout
+    pd.testing.assert_series_equal(given["hours_to_limit_p10"], case["hours_to_limit_p10"])
+    assert not given["date_p50"].equals(case["date_p50"])
 
 
 def test_forecast_writes_csv_and_json_with_the_same_rows(wearcast, tmp_path: Path) -> None:

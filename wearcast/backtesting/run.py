@@ -21,6 +21,8 @@ from wearcast.forecasting.classes import WearClass
 from wearcast.forecasting.own import OwnForecasts, own_forecasts
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.lives.history import History
+from wearcast.lives.only import Only
+from wearcast.progress import counting
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
@@ -56,6 +58,14 @@ class Backtest(Shown):
     table: pd.DataFrame
     summary: pd.DataFrame
     not_scored: int
+
+    def narrowed(self, only: Only) -> Backtest:
+        """The figures of the places asked for, each forecast from the readings of all."""
+        names = ("vessel", "engine", "bearing", "position")
+        places = list(zip(*(self.table[name].astype(str) for name in names), strict=True))
+        only.among(places)
+        table = self.table[[only.holds(*place) for place in places]]
+        return Backtest(self.forecast, table, summarise(table), 0)
 
     def headline(self) -> str:
         """How many readings were hidden and forecast."""
@@ -104,7 +114,7 @@ def backtest_of(known: Forecast) -> Backtest:
     pasts = Pasts(known.history.records, known.settings)
     fits = YearlyFits(pasts, known.settings)
     parts = []
-    for origin, rows in hidden.groupby("origin", sort=True):
+    for origin, rows in counting("opening day", list(hidden.groupby("origin", sort=True))):
         day = pd.Timestamp(str(origin)).date()
         then = pasts.before(day)
         if then is not None:

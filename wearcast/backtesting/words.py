@@ -11,6 +11,7 @@ from wearcast.backtesting.hidden import LAST_READING, LAST_TWO
 from wearcast.backtesting.run import Backtest
 from wearcast.backtesting.summary import ALL, FIGURES, UNDOUBTED
 from wearcast.frames import records_of
+from wearcast.words import unit_words
 
 TITLE = "How far to trust the forecast"
 RUNS = {
@@ -31,7 +32,7 @@ READING_IT = (
     "with the errors of gauge and reading in the range. ± is one standard error; readings of one opening move "
     "together and count so.",
     "Loss is the mean pinball loss, smaller is better: the distance of the reading from the range's quantiles, "
-    "each weighed by its chance. In um it is that of the reading itself, and the figure to judge by. In hours it is "
+    "each weighed by its chance. In µm it is that of the reading itself, and the figure to judge by. In hours it is "
     "that of the hours from the shell's last reading until a reading shows what the hidden one showed, against the "
     "hours it took; an end that is open, or that nothing is said of, counts as 200 000 h, and the figures without "
     "them stand beside.",
@@ -68,7 +69,7 @@ _IN_HOURS = (
 )  # fmt: skip
 GROUPS = (
     ("Readings, of those hidden", _RANGES),
-    ("Loss in um", _IN_UM),
+    ("Loss in µm", _IN_UM),
     ("Loss in hours", _IN_HOURS),
 )
 """Which figures stand together."""
@@ -168,12 +169,12 @@ def figure_in_words(row: Mapping[str, Any], with_count: bool = True) -> str:
     >>> figure_in_words({"value": 3792.8, "standard_error": 543.7, "unit": "h", "readings": 290})
     '3 790 ± 540 h (290)'
     >>> figure_in_words({"value": 2.85, "standard_error": float("nan"), "unit": "um", "readings": 1})
-    '2.85 um (1)'
+    '2.85 µm (1)'
     """
     if not row["readings"]:
         return "none"
     value, error, unit = float(row["value"]), float(row["standard_error"]), row["unit"]
-    scale, sign, most = (100.0, "%", 1) if unit == "share" else (1.0, unit, 2)
+    scale, sign, most = (100.0, "%", 1) if unit == "share" else (1.0, unit_words(unit), 2)
     text = f"{_with_error(scale * value, scale * error, most)} {sign}"
     return f"{text} ({row['readings']})" if with_count else text
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import typer
 
-from wearcast.cli.show import WIDTH, console, show_padded
+from wearcast.cli.show import console, folded, show_padded
 
 if TYPE_CHECKING:
     from wearcast.book.add import Added
@@ -27,7 +26,7 @@ ONE = {
 def say(lines: Iterable[str]) -> None:
     """Lines of at most 100 columns; a digest is never broken."""
     for line in lines:
-        typer.echo(textwrap.fill(line, WIDTH, break_long_words=False, break_on_hyphens=False))
+        typer.echo(folded(line))
 
 
 def counted(rows: Mapping[str, int]) -> str:

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from wearcast.cli.options import AsOf, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import (
+    AsOf,
+    OnlyBearing,
+    OnlyEngine,
+    OnlyVessel,
+    Quiet,
+    Records,
+    SettingsFile,
+    settings_from,
+)
 
 if TYPE_CHECKING:
     from wearcast.queries import Query
@@ -18,6 +27,9 @@ if TYPE_CHECKING:
 
 def check(
     records: Records,
+    vessel: OnlyVessel = "",
+    engine: OnlyEngine = "",
+    bearing: OnlyBearing = "",
     json_file: Annotated[
         Path | None,
         typer.Option("--json", metavar="FILE", help="Write the list as JSON.", show_default=False),
@@ -47,13 +59,18 @@ def check(
     """List the rows that are refused and the readings that are doubted, and say what to do about each."""
     from wearcast.cli.show import busy, console, show_query
     from wearcast.forecasting.check import check as check_records
+    from wearcast.lives.only import Only
     from wearcast.outputs import write_whole
     from wearcast.sources import read
     from wearcast.texts import json_text
 
     with busy("Looking at every reading", quiet):
         record_set = read(records)
-        queries = check_records(record_set, as_of, settings_from(settings))
+        found = check_records(record_set, as_of, settings_from(settings))
+    only = Only(vessel, engine, bearing).among(
+        (*key, "", "") for key in record_set.engines[["vessel", "engine"]].itertuples(index=False)
+    )
+    queries = [one for one in found if only.holds(one.vessel, one.engine, one.bearing, one.position)]
     refused = [query for query in queries if query.stops_run]
     doubted = [query for query in queries if not query.stops_run]
     if json_file is not None:

@@ -9,7 +9,18 @@ from inspect import Signature, signature
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from wearcast.cli.options import AsOf, CsvFile, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import (
+    AsOf,
+    CsvFile,
+    LeaveOut,
+    OnlyBearing,
+    OnlyEngine,
+    OnlyVessel,
+    Quiet,
+    Records,
+    SettingsFile,
+    settings_from,
+)
 from wearcast.cli.what_if_options import (
     HoursPerYear,
     LeadTime,
@@ -25,6 +36,7 @@ if TYPE_CHECKING:
 
     from wearcast.cli.decisions import Decision
     from wearcast.decide.what_if import WhatIf
+    from wearcast.lives.only import Only
     from wearcast.records.records import RecordSet
     from wearcast.settings import Settings
 
@@ -36,6 +48,7 @@ class Asked:
     """What every command that decides is asked."""
 
     records: str
+    only: Only
     case: WhatIf
     csv_file: Path | None
     leave_out_faulty: bool
@@ -61,6 +74,7 @@ class Asked:
 
         with busy(doing, self.quiet):
             result = run(read(self.records), settings_from(self.settings), self.case)
+            result = result.narrowed(self.only) if self.only else result
         if self.csv_file is not None:
             write_tables(result, self.csv_file)
         if not self.quiet:
@@ -69,6 +83,9 @@ class Asked:
 
 def _asked(
     records: Records,
+    vessel: OnlyVessel = "",
+    engine: OnlyEngine = "",
+    bearing: OnlyBearing = "",
     as_of: AsOf = None,
     risk: Risk = None,
     service: Service = None,
@@ -81,8 +98,10 @@ def _asked(
     settings: SettingsFile = None,
     quiet: Quiet = False,
 ) -> Asked:
+    from wearcast.lives.only import Only
+
     case = what_if_from(hours_per_year, lead_time, risk, service, as_of, move_window, limit)
-    return Asked(records, case, csv_file, leave_out_faulty, settings, quiet)
+    return Asked(records, Only(vessel, engine, bearing), case, csv_file, leave_out_faulty, settings, quiet)
 
 
 def deciding(command: Callable[..., None]) -> Callable[..., None]:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, Self
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -13,6 +12,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from wearcast.decide.what_if import WhatIf
+    from wearcast.lives.only import Only
 
 CLOSING = (
     "Readings suggest; maker's limits and intervals, class and licensed engineers decide. "
@@ -31,6 +31,10 @@ class Decision(Protocol):
     @property
     def as_given(self) -> Decision | None:
         """The result of the records as they are; None where nothing was tried."""
+        ...
+
+    def narrowed(self, only: Only) -> Self:
+        """What of it is about the places asked for; it was decided from all of them."""
         ...
 
 
@@ -71,5 +75,7 @@ def plain_table(title: str = "") -> Table:
 
 def say(texts: Iterable[str], out: Console, indent: str = "  ") -> None:
     """Sentences, one to a paragraph, folded to the width."""
+    from wearcast.cli.show import folded
+
     for text in texts:
-        out.print(textwrap.fill(text, out.width, initial_indent=indent, subsequent_indent=f"{indent}  "))
+        out.print(folded(text, out.width, indent, f"{indent}  "))

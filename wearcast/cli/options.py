@@ -49,6 +49,14 @@ SettingsFile = Annotated[
 CsvFile = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the table as CSV.", show_default=False)
 ]
+OnlyVessel = Annotated[
+    str,
+    typer.Option("--vessel", metavar="V", help="Show and write this vessel alone; the forecast uses all."),
+]
+OnlyEngine = Annotated[str, typer.Option("--engine", metavar="E", help="This engine alone.")]
+OnlyBearing = Annotated[
+    str, typer.Option("--bearing", metavar="B", help="This bearing alone: a kind (main) or a place (main 5).")
+]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print nothing but refusals.")]
 
 

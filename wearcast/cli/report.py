@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from wearcast.cli.aside import aside
-from wearcast.cli.options import AsOf, LeaveOut, Quiet, Records, SettingsFile, settings_from
+from wearcast.cli.options import (
+    AsOf,
+    LeaveOut,
+    OnlyEngine,
+    OnlyVessel,
+    Quiet,
+    Records,
+    SettingsFile,
+    settings_from,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -26,16 +35,6 @@ if TYPE_CHECKING:
 Out = Annotated[
     Path, typer.Option("--out", metavar="FOLDER", help="Folder for the pages.", show_default=False)
 ]
-Vessel = Annotated[
-    str | None,
-    typer.Option(
-        "--vessel", metavar="V", help="Pages of this vessel alone; the forecast uses all.", show_default=False
-    ),
-]
-Engine = Annotated[
-    str | None,
-    typer.Option("--engine", metavar="E", help="With --vessel: of this engine alone.", show_default=False),
-]
 Pdf = Annotated[
     bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
 ]
@@ -51,8 +50,8 @@ WithDecisions = Annotated[
 def report(
     records: Records,
     out: Out,
-    vessel: Vessel = None,
-    engine: Engine = None,
+    vessel: OnlyVessel = "",
+    engine: OnlyEngine = "",
     as_of: AsOf = None,
     pdf: Pdf = False,
     with_backtest: WithBacktest = True,
@@ -64,16 +63,16 @@ def report(
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
     from wearcast.cli.pdf import find_chromium
     from wearcast.cli.show import busy
-    from wearcast.errors import WrongUse
+    from wearcast.lives.only import Only, keys_of
 
-    if engine is not None and vessel is None:
-        raise WrongUse("--engine names an engine of a vessel: give --vessel, too.")
     chromium = find_chromium() if pdf else ""  # told before the long part
     with busy("Forecasting and drawing", quiet):
         from wearcast.forecasting.run import forecast as run_forecast
 
         result = run_forecast(records, as_of, settings_from(settings), leave_out_faulty)
-        pages = _pages(result, _asked(result, vessel, engine), with_backtest, with_decisions)
+        only = Only(vessel, engine)
+        asked = keys_of(only, result.history.engines) if only else ()
+        pages = _pages(result, asked, with_backtest, with_decisions)
         count = write_pages(out, pages, chromium, result.history.records.run_date)
     if not quiet:
         printed = ", and each as PDF" if pdf else ""
@@ -93,23 +92,6 @@ def _pages(
         what_if = WhatIfSource(result, decided.plan, decided.order)
         trust = tested() if with_backtest else None
     return render_each(result, __version__, decided.tables, trust, what_if, only)
-
-
-def _asked(result: Forecast, vessel: str | None, engine: str | None) -> tuple[EngineKey, ...]:
-    """The engines asked for; none named is all."""
-    from wearcast.errors import WrongUse
-
-    if vessel is None:
-        return ()
-    keys = tuple(result.history.engines)
-    found = tuple(key for key in keys if key[0] == vessel and engine in (None, key[1]))
-    if not found:
-        named = vessel if engine is None else f"{vessel} {engine}"
-        known = ", ".join(" ".join(key) for key in keys)
-        raise WrongUse(
-            f"{named}: these records hold no such engine with a counter reading. They hold: {known}."
-        )
-    return found
 
 
 @dataclass(frozen=True)

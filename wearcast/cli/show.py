@@ -28,16 +28,19 @@ def console(stderr: bool = False) -> Console:
 
 @contextmanager
 def busy(text: str, quiet: bool) -> Iterator[None]:
-    """A moving bar on the terminal while something lasts; silent when piped or quiet."""
+    """What is being done and how far it has come, on a terminal; silent when piped or quiet."""
     if quiet or not sys.stderr.isatty():
         yield
         return
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
-    columns = (TextColumn("{task.description}"), BarColumn(bar_width=30), TimeElapsedColumn())
+    from wearcast.progress import told_to
+
+    columns = (SpinnerColumn("line"), TextColumn("{task.description}"), TimeElapsedColumn())
     with Progress(*columns, console=console(stderr=True), transient=True) as progress:
-        progress.add_task(text, total=None)
-        yield
+        task = progress.add_task(text, total=None)
+        with told_to(lambda said: progress.update(task, description=f"{text}: {said}")):
+            yield
 
 
 def show_refusals(faults: Sequence[Query]) -> None:
@@ -56,8 +59,22 @@ def show_refusals(faults: Sequence[Query]) -> None:
 def show_query(query: Query, out: Console) -> None:
     """One query as a short paragraph: where, what was found and expected, and what to do."""
     out.print(query.where or query.table, style="bold")
-    paragraph = f"{query.text} {query.suggestion}".strip()
-    out.print(textwrap.fill(paragraph, out.width, initial_indent="  ", subsequent_indent="  ") + "\n")
+    out.print(folded(f"{query.text} {query.suggestion}".strip(), out.width, "  ", "  ") + "\n")
+
+
+def folded(text: str, width: int = WIDTH, first: str = "", rest: str = "") -> str:
+    """A paragraph folded between words; a number keeps its thousands and its unit beside it.
+
+    >>> folded("in 12 300 h, 5 mm off", 12)
+    'in 12 300 h,\\n5 mm off'
+    """
+    from wearcast.words import page_text, typed
+
+    lines = textwrap.wrap(
+        page_text(text), width, initial_indent=first, subsequent_indent=rest,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return typed("\n".join(lines)) if lines else ""
 
 
 def show_padded(content: Table | Markdown, out: Console) -> None:

@@ -17,6 +17,7 @@ from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records
 from wearcast.forecasting.classes import ClassKey
 from wearcast.forecasting.solved import ClassForecast
+from wearcast.lives.only import Only
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
@@ -84,6 +85,20 @@ class Comparison(Shown):
     def out_of_line(self) -> tuple[CompareRow, ...]:
         """Places named, surest first."""
         return tuple(sorted((row for row in self.rows if row.out_of_line), key=lambda row: row.p_holm))
+
+    def narrowed(self, only: Only) -> Comparison:
+        """The places asked for; each stays compared with all its sisters."""
+        only.among(row.key[:4] for row in self.stand.forecast.rows)
+
+        def mine(rows: tuple[CompareRow, ...]) -> tuple[CompareRow, ...]:
+            return tuple(one for one in rows if only.holds(one.vessel, one.engine, one.bearing, one.position))
+
+        classes = (replace(one, rows=mine(one.rows)) for one in self.classes)
+        return replace(
+            self,
+            classes=tuple(one for one in classes if one.rows),
+            as_given=self.as_given and self.as_given.narrowed(only),
+        )
 
     def headline(self) -> str:
         """How many places were compared, and how many stand out of line."""

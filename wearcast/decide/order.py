@@ -15,6 +15,7 @@ from wearcast.decide.order_lines import COLUMNS, OrderLine, values_of
 from wearcast.decide.parts import Taker, parts_in_use, spare_parts, takers, with_partners
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
+from wearcast.lives.only import Only
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
@@ -66,6 +67,19 @@ class Order(Shown):
                 "order_by",
             ]
         ]
+
+    def narrowed(self, only: Only) -> Order:
+        """The parts that the places asked for take; how many are needed and ordered stays that of the fleet."""
+        only.among(row.key[:4] for row in self.stand.forecast.rows)
+        return replace(
+            self,
+            lines=tuple(
+                line
+                for line in self.lines
+                if any(only.holds(one.vessel, one.engine, one.bearing, one.position) for one in line.takers)
+            ),
+            as_given=self.as_given and self.as_given.narrowed(only),
+        )
 
     @property
     def table(self) -> pd.DataFrame:

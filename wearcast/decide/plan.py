@@ -16,6 +16,7 @@ from wearcast.decide.plan_rows import COLUMNS, PlanRow, plan_rows, values_of
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.steps import EngineSteps, engine_steps, horizon_from
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
+from wearcast.lives.only import Only
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
@@ -80,6 +81,19 @@ class Plan(Shown):
             "p_limit_before_until",
         ]
         return table.loc[table["planned"], shown]
+
+    def narrowed(self, only: Only) -> Plan:
+        """The openings, rows and warnings of the places asked for."""
+        engines = [*self.stand.forecast.history.engines]
+        only.among(row.key[:4] for row in self.stand.forecast.rows)
+        others = tuple(f"{' '.join(key)}" for key in engines if not only.holds(*key))
+        return replace(
+            self,
+            openings=tuple(one for one in self.openings if only.holds(*one.key, one.bearing, one.position)),
+            rows=tuple(row for row in self.rows if only.holds(*row.key, row.bearing, row.position)),
+            warnings=tuple(said for said in self.warnings if not said.startswith(others)),
+            as_given=self.as_given and self.as_given.narrowed(only),
+        )
 
     @property
     def planned(self) -> tuple[Opening, ...]:

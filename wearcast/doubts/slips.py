@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 UNIT_FACTORS = {
-    1e-3: "the value was in um",
+    1e-3: "the value was in µm",
     1e3: "the value was in m, or a thousandth of it was typed",
     25.4: "the value was in inches",
     1 / 25.4: "the value was in mm and the unit says in",

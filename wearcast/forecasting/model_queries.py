@@ -67,8 +67,8 @@ def _last_interval(history: History, fit: ClassForecast, shell: DoubtedShell) ->
     rows = list(rows_of(history.readings.iloc[fit.one.rows[at]]))
     row, quick = rows[0], shell.score > 0
     text = (
-        f"{place_of(row)} shows {wear_um:.0f} um of wear in the {hours:.0f} h before {row.date.date()}; all other "
-        f"readings lead one to expect {wear_um - shell.off_um:.0f} um. That is {abs(shell.score):.1f} standard "
+        f"{place_of(row)} shows {wear_um:.0f} µm of wear in the {hours:.0f} h before {row.date.date()}; all other "
+        f"readings lead one to expect {wear_um - shell.off_um:.0f} µm. That is {abs(shell.score):.1f} standard "
         f"deviations {'more' if quick else 'less'}."
     )
     if quick:
@@ -108,7 +108,7 @@ def _opening_error(rows: list[Any], error_um: float, score: float, quantity: str
     text = (
         f"at the opening of {first.vessel} {first.engine} on {first.date.date()} all {_what(rows)} readings{gauge} "
         f"moved together: they {more_or_less}-read by about "
-        f"{abs(over_um):.0f} um, {abs(score):.1f} standard deviations. A shift of every position is the ruler, "
+        f"{abs(over_um):.0f} µm, {abs(score):.1f} standard deviations. A shift of every position is the ruler, "
         "not the wear."
     )
     if quantity == "wall" and over_um > FLAT_ANVIL_UM:

@@ -30,6 +30,7 @@ from wearcast.forecasting.windows import Window, windows_ahead
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineKey, History
 from wearcast.lives.shells import Place
+from wearcast.progress import counting
 from wearcast.queries import Query
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
@@ -186,6 +187,9 @@ def forecast_of(
     confirmed = history.readings["confirmed"].to_numpy(dtype=bool)
     classes = tuple(
         solved(history, one, screened_class(one, settings, confirmed))
-        for one in wear_classes(history, doubts.counted, settings.priors, settings.follow_gauges)
+        for one in counting(
+            "kind of part",
+            tuple(wear_classes(history, doubts.counted, settings.priors, settings.follow_gauges)),
+        )
     )
     return Forecast(history, settings, doubts, classes, leave_out_faulty)

@@ -1,47 +1,37 @@
-"""Figures of the forecast table in the words that terminal and pages share."""
+"""Places, dates and engines of a forecast in words."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from math import isfinite
-from typing import Any
 
-from wearcast.forecasting.statements import DAMAGE, OWN_READINGS
+from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.statements import OWN_READINGS
 from wearcast.lives.history import EngineAt
-from wearcast.words import bearing_words, grouped, reached_by, typed
-from wearcast.words import hours as hours_words
+from wearcast.words import bearing_words, grouped, reached_by
 
 
-def place_in_words(row: Mapping[str, Any]) -> str:
-    """`main 3 lower wall`, with the shell size where it is not standard."""
-    size = "" if str(row["shell_size"]).casefold() == "standard" else str(row["shell_size"])
-    place = bearing_words(str(row["bearing"]), str(row["position"]))
-    words = (place, str(row["half"]), str(row["quantity"]).replace("_", " "), size)
+def place_in_words(row: ShellForecast) -> str:
+    """`Ossel Brae ME main 3 lower wall`, with the shell size where it is not standard."""
+    size = "" if row.shell_size.casefold() == "standard" else row.shell_size
+    place = bearing_words(row.bearing, row.position)
+    words = (row.vessel, row.engine, place, row.half, row.quantity.replace("_", " "), size)
     return " ".join(word for word in words if word)
 
 
-def hours_range_in_words(row: Mapping[str, Any]) -> str:
-    """The 10, 50 and 90 % hours of a row; of a damaged shell they mean nothing."""
-    if row["statement"] == DAMAGE:
-        return "see the finding"
-    return " - ".join(typed(hours_words(float(row[f"hours_to_limit_p{q}"]), "open")) for q in (10, 50, 90))
-
-
-def early_in_words(row: Mapping[str, Any], run_date: date) -> str:
+def early_in_words(row: ShellForecast, run_date: date) -> str:
     """The early date; where there is none `open`, or `not dated` where there are hours; none of a damaged shell."""
-    on = row["date_p10"]
-    if row["statement"] == DAMAGE:
+    on = row.date_at(10)
+    if row.damaged:
         return ""
-    if on is None or on != on:  # noqa: PLR0124  (NaT differs from itself)
-        return "not dated" if isfinite(float(row["hours_to_limit_p10"])) else "open"
+    if on is None:
+        return "not dated" if isfinite(row.hours_at(10)) else "open"
     return reached_by(on, run_date)
 
 
-def said_in_words(row: Mapping[str, Any]) -> str:
+def said_in_words(row: ShellForecast) -> str:
     """What the limit does, and what it rests on where that is not the shell's own readings."""
-    under = str(row["rests_on"])
-    return str(row["statement"]) + (f", {under}" if under != OWN_READINGS else "")
+    return row.statement + (f", {row.rests_on}" if row.rests_on != OWN_READINGS else "")
 
 
 def engine_in_words(engine: EngineAt) -> str:

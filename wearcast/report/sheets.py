@@ -11,6 +11,7 @@ from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt, EngineKey
+from wearcast.progress import counting
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
 from wearcast.report.companion_tables import side_by_side
@@ -89,7 +90,7 @@ def render_each(
     names = file_names(records.engine.key for records in engines)
     every, engines = len(engines), tuple(one for one in engines if not only or one.engine.key in only)
     companions, fleet = Companions(forecast), SistersSeen()
-    for records in engines:
+    for records in counting("page of engine", engines):
         name = names[records.engine.key]
         places = places_of(records)
         fleet.add(records, name, places)

@@ -55,7 +55,7 @@ def _of_run(backtest: Backtest, run: int) -> TrustTable | None:
 def _typeset(text: str) -> str:
     """The terminal's words with the page's signs.
 
-    >>> _typeset("3 790 ± 540 h, 2.85 um").split(SPACE)
+    >>> _typeset("3 790 ± 540 h, 2.85 µm").split(SPACE)
     ['3', '790 ± 540 h, 2.85 µm']
     """
-    return re.sub(r"(?<=\d) (?=\d{3}\b)", SPACE, re.sub(r"\bum\b", "µm", text))
+    return re.sub(r"(?<=\d) (?=\d{3}\b)", SPACE, text)

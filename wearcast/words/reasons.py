@@ -66,7 +66,7 @@ def _doubted(held: int, left_out: int, quickened: bool) -> str:
 
 def _gauges(errors: tuple[tuple[float, date], ...]) -> str:
     return ", ".join(
-        f"a gauge error of {error_um:+.0f} um of wear at the opening of {on}" for error_um, on in errors
+        f"a gauge error of {error_um:+.0f} µm of wear at the opening of {on}" for error_um, on in errors
     )
 
 
@@ -98,7 +98,7 @@ KINDS: dict[str, Kind] = {
         "shell size {size}: it shares wear rates with the other sizes, not walls or limits".format
     ),
     "beyond_overlay": Kind(
-        "worn past the overlay ({overlay_um:.0f} um): what lies beneath may wear at another rate".format
+        "worn past the overlay ({overlay_um:.0f} µm): what lies beneath may wear at another rate".format
     ),
     "beyond_hours_seen": Kind(_beyond_hours),
     "one_engine": Kind(

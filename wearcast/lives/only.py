@@ -1,0 +1,75 @@
+"""The vessel, engine or bearing that alone is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from wearcast.errors import WrongUse
+from wearcast.lives.history import EngineKey
+from wearcast.records.cells import did_you_mean
+
+
+@dataclass(frozen=True)
+class Only:
+    """What alone is asked for, in any case of letters; empty is everything.
+
+    Attributes
+    ----------
+    bearing : str
+        A kind (``main``) or a place (``main 5``).
+    """
+
+    vessel: str = ""
+    engine: str = ""
+    bearing: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.vessel or self.engine or self.bearing)
+
+    def holds(self, vessel: str, engine: str, bearing: str = "", position: str = "") -> bool:
+        """Whether a place is asked for; what is of a whole fleet, vessel or engine concerns all its places.
+
+        >>> only = Only("merrow dain", bearing="Main 5")
+        >>> only.holds("Merrow Dain", "ME", "main", "5"), only.holds("Merrow Dain", "ME", "main", "4")
+        (True, False)
+        >>> only.holds("Merrow Dain", "ME"), only.holds("Ossel Brae", "ME", "main", "5")
+        (True, False)
+        """
+        asked = (self.vessel, self.engine, self.bearing)
+        named = ((vessel,), (engine,), (bearing, f"{bearing} {position}"))
+        return all(
+            not one or not mine[0] or _plain(one) in map(_plain, mine)
+            for one, mine in zip(asked, named, strict=True)
+        )
+
+    def among(self, places: Iterable[tuple[str, str, str, str]]) -> Only:
+        """The same, where some of the places (vessel, engine, bearing, position) are asked for.
+
+        Raises
+        ------
+        WrongUse
+            If none is; what there is is named.
+        """
+        there = list(dict.fromkeys(places))
+        if not self or any(self.holds(*one) for one in there):
+            return self
+        engines = list(dict.fromkeys(" ".join(one[:2]) for one in there))
+        bearings = list(dict.fromkeys(" ".join(one[2:]).replace("_", " ").strip() for one in there))
+        asked = " ".join(filter(None, (self.vessel, self.engine, self.bearing)))
+        hint = did_you_mean(asked, [*engines, *bearings])
+        raise WrongUse(
+            " ".join(f"{asked}: these records hold no such engine or bearing in service. {hint}".split())
+            + f" They hold: {', '.join(engines)}; {', '.join(bearings)}."
+        )
+
+
+def keys_of(only: Only, engines: Iterable[EngineKey]) -> tuple[EngineKey, ...]:
+    """The engines asked for."""
+    there = list(engines)
+    only = Only(only.vessel, only.engine).among((*key, "", "") for key in there)
+    return tuple(key for key in there if only.holds(*key))
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.replace("_", " ").split()).casefold()
