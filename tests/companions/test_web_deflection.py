@@ -106,8 +106,9 @@ def test_a_throw_without_number_lies_nowhere(history_of) -> None:
 
 
 def test_the_drift_goes_through_measurements_under_like_conditions(history_of) -> None:
-    rows = bent(4, -0.060, date="2018-01-01", hours=10000) + bent(4, -0.040, date="2020-01-01", hours=20000)
-    rows += bent(4, 0.050, date="2019-01-01", hours=15000, conditions="hot")
+    # not whole tens of um, which would tell of a gauge read to 10 um
+    rows = bent(4, -0.061, date="2018-01-01", hours=10000) + bent(4, -0.041, date="2020-01-01", hours=20000)
+    rows += bent(4, 0.052, date="2019-01-01", hours=15000, conditions="hot")
     history = history_of(rows)
     (trend,) = deflection_trends(history, all_of(history)).to_dict("records")
     assert (trend["measurements"], trend["left_out"]) == (2, 1)

@@ -23,6 +23,8 @@ RUN_DATE = dt.date(2026, 1, 1)
 OPENING = dt.date(2026, 3, 1)
 NAME = '=HYPERLINK("http://alder.example","Alder & Sons")'
 """A vessel whose name a spreadsheet would run as a formula."""
+U_UM = 2.0
+"""What is stated of the gauge of the walls, k = 1."""
 
 Fill = Callable[[Mapping[str, Mapping[str, Any]]], Path]
 
@@ -31,7 +33,7 @@ def _walls(vessel: str, position: str, half: str, wear: float) -> list[dict[str,
     return [
         {"vessel": vessel, "position": position, "half": half, "value": f"{7.992 - wear * k:.3f}",
          "date": f"{2015 + 2 * k}-03-01", "counter_h": str(1000 + 10_000 * k), "instrument": "+M-1",
-         "point": point}
+         "point": point, "u_um": U_UM}
         for k in range(1, 5) for point in ("crown", "p45")
     ]  # fmt: skip
 
