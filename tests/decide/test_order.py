@@ -209,9 +209,8 @@ def test_the_makers_fixed_hours_come_before_the_trend(ordered) -> None:
 
 
 def test_without_yearly_use_nothing_is_dated_and_that_is_said(ordered) -> None:
-    rows = [row for row in YOUNG if row["counter_h"] == "20000"]
-    fitted = [{"event": "fitted", "position": p, "counter_h": "0", "date": "2012-01-15"} for p in "45"]
-    made = ordered(readings=rows, events=fitted, engines=[{"hours_per_year": ""}], spares=[SPARE])
+    rows = [row for row in YOUNG if row["counter_h"] == "20000"]  # one day of the dial tells no yearly use
+    made = ordered(readings=rows, engines=[{"hours_per_year": ""}], spares=[SPARE])
     assert made.lines[0].quantity == 0
     assert any("no yearly use is known" in reason for reason in made.lines[0].reasons)
 
