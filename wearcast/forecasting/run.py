@@ -100,7 +100,10 @@ class Forecast(ForecastLooks):
     def disagreeing(self) -> Mapping[Place, Disagreement]:
         """Places (without half) whose walls and clearance contradict each other."""
         beyond_u = self.settings.thresholds.walls_against_clearance_u
-        return places_that_disagree(self.history, self.used, beyond_u)
+        told = self.used.copy()
+        for one in self.classes:
+            told[one.held] = True  # half of the forecast rests on them
+        return places_that_disagree(self.history, told, beyond_u)
 
     @cached_property
     def rows(self) -> tuple[ShellForecast, ...]:

@@ -97,6 +97,11 @@ class ClassForecast:
         return self.one.rows[self.screened.left_out]
 
     @property
+    def held(self) -> Ints:
+        """Those of them that half of the forecast rests on: slip or fault, until it is settled."""
+        return self.one.rows[self.screened.towards]
+
+    @property
     def counted(self) -> Ints:
         """Rows of `History.readings` in the fit."""
         return self.one.rows[~self.screened.left_out]
