@@ -22,8 +22,10 @@ import numpy as np
 from changed_fleets import TRUTHS, ChangedClass, draw_class, without_calendar
 
 from wearcast.wear.crossing import LONGEST_KH, hours_to_limit
-from wearcast.wear.pooled import posterior
+from wearcast.wear.pooled import ClassReadings, Posterior, posterior
 from wearcast.wear.pooled.clock import Kind
+from wearcast.wear.pooled.clock_said import said_changes
+from wearcast.wear.pooled.mixture import mixed
 from wearcast.wear.pooled.screening import Screened, screen
 from wearcast.wear.priors import Priors
 from wearcast.wear.scores import clustered_mean, pinball_loss
@@ -54,6 +56,9 @@ class Followed:
     steady: float
     seen_twice: bool
     concerned: np.ndarray
+    gone_held: np.ndarray
+    gone_asked: np.ndarray
+    sound_asked: np.ndarray
 
 
 def follow(truth: str, number: int, seed: int = SEED, plain: bool = True) -> Followed:
@@ -65,15 +70,20 @@ def follow(truth: str, number: int, seed: int = SEED, plain: bool = True) -> Fol
     asked, date, factor = _asked(one, truth, found)
     engine = one.readings.shell_engine[one.current]
     concerned = np.isin(engine, [one.engine]) if one.engine >= 0 else np.ones(len(engine), dtype=bool)
-    return Followed(clock, other, asked, date, factor, _steady(found), _seen_twice(one), concerned)
+    quick = np.isin(one.current, [shell.shell for shell in found.shells if shell.score > 0])
+    wrong = np.isin(np.arange(len(engine)), one.gone)
+    early = np.where(np.isnan(clock.before), 0.0, clock.before)[wrong]
+    return Followed(
+        clock, other, asked, date, factor, _steady(found), _seen_twice(one), concerned,
+        1.0 - early, quick[wrong], quick[~wrong],
+    )  # fmt: skip
 
 
 def _forecast(one: ChangedClass, with_clock: bool) -> tuple[Held, Screened]:
     start = time.process_time()
     readings = one.readings if with_clock else without_calendar(one.readings)
     found = screen(readings, Priors(), changes=with_clock)
-    known = posterior(readings.only(~found.left_out), found.estimate, one.current)
-    made = hours_to_limit(known)
+    made = hours_to_limit(_known(readings, found, one.current))
     seconds = time.process_time() - start
     now, hours = made.curve[:, 0], made.hours_kh
     late = np.where(np.isnan(hours), np.inf, hours)
@@ -85,6 +95,15 @@ def _forecast(one: ChangedClass, with_clock: bool) -> tuple[Held, Screened]:
     return Held(inside, before, loss, seconds), found
 
 
+def _known(readings: ClassReadings, found: Screened, series: np.ndarray) -> Posterior:
+    """The forecast as the tool makes it: both halves where a doubted reading may be a fault coming on."""
+    slips = posterior(found.without(readings), found.estimate, series)
+    if not found.towards.any():
+        return slips
+    faults = posterior(found.with_faults(readings), found.estimate, series)
+    return mixed(slips, faults, found.fault_chance)
+
+
 def _steady(found: Screened) -> float:
     changed = [j.weight for j in found.estimate.judged if j.part.kind is not Kind.NONE]
     return 1.0 - sum(changed)
@@ -92,8 +111,6 @@ def _steady(found: Screened) -> float:
 
 def _asked(one: ChangedClass, truth: str, found: Screened) -> tuple[bool, bool, bool]:
     """Whether a changed rate is asked about, with about the right date and the true factor in its range."""
-    from wearcast.wear.pooled.clock_said import said_changes
-
     said = said_changes(one.readings, found.estimate)
     if not said:
         return False, False, False
@@ -114,6 +131,11 @@ def _seen_twice(one: ChangedClass) -> bool:
     since = total > calendar.hours_at(at, engine) + shift
     counts = [len(np.unique(total[since & (engine == e) & ~r.is_new_wall])) for e in np.unique(engine)]
     return bool((counts[one.engine] if one.engine >= 0 else np.median(counts)) >= 2)
+
+
+def _share(values: list[np.ndarray]) -> str:
+    every = np.concatenate(values)
+    return f"{100 * every.mean():.1f}" if len(every) else ""
 
 
 def row(truth: str, fleets: list[Followed]) -> str:
@@ -144,6 +166,9 @@ def row(truth: str, fleets: list[Followed]) -> str:
         f"{100 * np.mean([f.right_date for f in asked]):.0f}" if asked and twice else "",
         f"{100 * np.mean([f.right_factor for f in asked]):.0f}" if asked and twice else "",
         f"{np.mean([f.steady for f in fleets]):.2f}",
+        _share([f.gone_held for f in fleets]),
+        _share([f.gone_asked for f in fleets]),
+        _share([f.sound_asked for f in fleets]),
         f"{sum(f.clock.seconds for f in fleets) / sum(f.plain.seconds for f in fleets):.2f}",
     ]
     return "| " + " | ".join(cells) + " |"
@@ -152,7 +177,7 @@ def row(truth: str, fleets: list[Followed]) -> str:
 HEAD = (
     "| truth | shells | 90 % range holds | before the 10 % hour | without a clock: holds | before | pinball kh | "
     "over that without | asked % | seen twice, asked % | right date % | factor in range % | weight of no change | "
-    "time |"
+    "gone: at or past p10 % | gone, asked % | sound, asked quickened % | time |"
 )
 
 
@@ -168,7 +193,7 @@ def main() -> None:
         f"Changed wear: {options.classes} classes a truth; seed {options.seed}, {dt.date.today().isoformat()}.",
         "",
         HEAD,
-        "|" + "---|" * 14,
+        "|" + "---|" * 17,
     ]
     print("\n".join(lines), flush=True)
     with ProcessPoolExecutor(options.processes) as pool:

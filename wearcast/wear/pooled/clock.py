@@ -195,7 +195,7 @@ def clocked(readings: ClassReadings, clock: Clock) -> tuple[ClassReadings, Pace]
         tau = aged_hours(readings.tau_kh, aged[readings.reading_shell], scale)
         pace = ((readings.shell_tau_now_kh + _AGE_START_KH) / scale) ** (aged - 1.0)
         now = aged_hours(readings.shell_tau_now_kh, aged, scale)
-        return _in(readings, tau, now), Pace(np.where(known, aged * pace, 1.0), power)
+        return _in(readings, clock.part, tau, now, Pace(np.where(known, aged * pace, 1.0), power))
     if clock.part.kind is Kind.DEPTH:
         if clock.line is None:
             raise ValueError("a change of pace at a depth needs the line of every series before it")
@@ -207,10 +207,9 @@ def clocked(readings: ClassReadings, clock: Clock) -> tuple[ClassReadings, Pace]
         return replace(readings, z_um=readings.z_um - shift, gain=gain), Pace(ones, 1.0)
     past = exposure(readings, clock.part)
     more = clock.factor - 1.0
-    made = _in(
-        readings, readings.tau_kh + more * past.readings_kh, readings.shell_tau_now_kh + more * past.now_kh
-    )
-    return made, Pace(np.where(past.in_force, clock.factor, 1.0), 1.0)
+    tau = readings.tau_kh + more * past.readings_kh
+    now = readings.shell_tau_now_kh + more * past.now_kh
+    return _in(readings, clock.part, tau, now, Pace(np.where(past.in_force, clock.factor, 1.0), 1.0))
 
 
 def past_depth(readings: ClassReadings, part: Part, line: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -235,14 +234,24 @@ def worn_before(readings: ClassReadings, line: FloatArray) -> FloatArray:
     return np.where(known, worn, -1e3 * readings.allowance_um)
 
 
-def _in(readings: ClassReadings, tau: FloatArray, now: FloatArray) -> ClassReadings:
-    return replace(
+def _in(
+    readings: ClassReadings, part: Part, tau: FloatArray, now: FloatArray, pace: Pace
+) -> tuple[ClassReadings, Pace]:
+    """The readings in effective hours; where all sisters change, counted so that the hours read come out as many.
+
+    Rates then stay those of the readings on the whole: a change would else gain or lose by moving them against
+    their prior.
+    """
+    total = float(tau.sum())
+    by = float(readings.tau_kh.sum()) / total if part.scope is Scope.CLASS and total > 0 else 1.0
+    worn = replace(
         readings,
-        tau_kh=tau,
-        shell_tau_now_kh=now,
+        tau_kh=by * tau,
+        shell_tau_now_kh=by * now,
         run_in_kh=readings.hours_run_in_kh,
         shell_run_in_now_kh=readings.shell_hours_run_in_kh,
     )
+    return worn, Pace(by * pace.now, pace.power)
 
 
 def age_scale_kh(readings: ClassReadings) -> float:

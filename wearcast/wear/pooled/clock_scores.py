@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
-from wearcast.wear.pooled.clock import Clock, Kind, Part, clocked, exposure, past_depth, worn_before
+from wearcast.wear.pooled.clock import Clock, Kind, Part, Scope, clocked, exposure, past_depth, worn_before
 from wearcast.wear.pooled.clock_parts import Candidate
 from wearcast.wear.pooled.elimination import block_covariance, kernel_weights
 from wearcast.wear.pooled.layout import build_layout
@@ -87,7 +87,10 @@ def _hours_gained(readings: ClassReadings, part: Part) -> FloatArray:
     if part.kind is Kind.AGE:
         step = 1e-3
         return np.asarray((clocked(readings, Clock(part, step))[0].tau_kh - readings.tau_kh) / step)
-    return exposure(readings, part).readings_kh
+    gained = exposure(readings, part).readings_kh
+    if part.scope is Scope.CLASS and readings.tau_kh.any():
+        gained = gained - readings.tau_kh * (gained.sum() / readings.tau_kh.sum())
+    return gained
 
 
 @dataclass(frozen=True)
