@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.forecasting.calendar import date_of
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.lives.history import History
 from wearcast.lives.shells import STANDARD, Life, same_size
@@ -133,6 +134,21 @@ def _one_engine(shell: _Shell) -> Reason | None:
     return None if shell.fit.one.readings.n_engines > 1 else Reason.of("one_engine")
 
 
+def _changed_rate(shell: _Shell) -> Reason | None:
+    """Where the forecast rests on a changed rate."""
+    if not shell.fit.changed_at[shell.k]:
+        return None
+    change = shell.fit.changed[0]
+    since = None if np.isnan(change.year) else date_of(change.year)
+    return Reason.of("changed_rate", kind=change.kind.value, factor=change.factor, since=since)
+
+
+def _unlike_prior(shell: _Shell) -> Reason | None:
+    """Where the readings and what is usual part."""
+    scale = shell.fit.screened.estimate.rate_scale
+    return None if scale == 1.0 else Reason.of("unlike_prior", scale=scale)
+
+
 def _strained(shell: _Shell) -> Reason | None:
     return Reason.of("strained") if shell.fit.readings_strained else None
 
@@ -154,7 +170,9 @@ REASONS: tuple[Callable[[_Shell], Reason | None], ...] = (
     _undersize,
     _beyond_overlay,
     _beyond_hours_seen,
+    _changed_rate,
     _one_engine,
+    _unlike_prior,
     _strained,
     _carried,
 )

@@ -74,6 +74,20 @@ def _beyond_hours(factor: float, seen_h: float) -> str:
     return f"the middle of the range lies beyond {factor:g} times the hours seen in this class ({grouped(seen_h)} h)"
 
 
+def _changed(kind: str, factor: float, since: date | None) -> str:
+    if kind == "age":
+        return f"the forecast follows wear that {'slows' if factor < 1 else 'gathers pace'} with age"
+    if since is None:
+        return f"the forecast follows wear that is {factor:.2g} times as fast past a depth"
+    ended = kind == "pulse"
+    how = "for some years from about" if ended else "since about"
+    return f"the forecast follows a changed rate: {factor:.2g} times as fast {how} {since:%Y-%m}"
+
+
+def _unlike(scale: float) -> str:
+    return f"this class wears about {scale:.2g} times as fast as is usual: the readings decide, not the prior"
+
+
 KINDS: dict[str, Kind] = {
     "history_incomplete": Kind("history incomplete: {where} left out, so no forecast".format, behind=True),
     "read_past": Kind(_read_past, behind=True),
@@ -84,6 +98,8 @@ KINDS: dict[str, Kind] = {
     "also": Kind("{statement}".format, behind=True, alone="also: {statement}".format),
     "with_doubted": Kind("with the doubted readings: {statement}".format, behind=True),
     "clearance": Kind("{text}".format, behind=True),
+    "changed_rate": Kind(_changed, behind=True),
+    "unlike_prior": Kind(_unlike),
     "no_limit": Kind("no point with a limit of its own was read: trended, never forecast".format),
     "points_without_limit": Kind("{points} without a limit of its own: trended, does not govern".format),
     "no_reading": Kind("no reading of this shell yet: the forecast is its sisters' and its place's".format),

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from wearcast.wear.pooled.passes import SolvedPart, slices_of_sets, solved_parts
+from wearcast.wear.pooled.clock_sets import under_clocks
+from wearcast.wear.pooled.passes import SolvedPart, solved_parts
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.solver import BlockEffects, block_effects
@@ -121,10 +122,8 @@ def rate_effects(readings: ClassReadings, estimate: Estimate, weights: Floats, s
     places: Ints = np.zeros((0, 2), dtype=np.intp)
     asked: Ints = np.zeros(0, dtype=np.intp)
     rho = estimate.correlation_points
-    for at in slices_of_sets(readings, len(estimate.sigma_points)):
-        pieces = list(
-            solved_parts(readings, terms, estimate.sigma_points[at], None if rho is None else rho[at])
-        )
+    for worn, at in under_clocks(readings, estimate):
+        pieces = list(solved_parts(worn, terms, estimate.sigma_points[at], None if rho is None else rho[at]))
         common = pieces[0].common
         spread = np.diagonal(common.coefficient_covariance, axis1=1, axis2=2)
         position_mean.append(common.coefficients[:, n_named:])
