@@ -140,7 +140,7 @@ def _changed_rate(shell: _Shell) -> Reason | None:
         return None
     change = shell.fit.changed[0]
     since = None if np.isnan(change.year) else date_of(change.year)
-    return Reason.of("changed_rate", kind=change.kind.value, factor=change.factor, since=since)
+    return Reason.of("changed_rate", way=change.kind.value, factor=change.factor, since=since)
 
 
 def _unlike_prior(shell: _Shell) -> Reason | None:

@@ -69,7 +69,7 @@ class Priors:
     """The same for all quantities but walls."""
     steady_weight: float = 0.5
     """Prior weight of wear that goes on as it went."""
-    class_step_weight: float = 0.3
+    class_step_weight: float = 0.25
     """Prior weight of a change at an unrecorded date, all sisters alike."""
     vessel_step_weight: float = 0.05
     """The same for the engines of one vessel, over all vessels."""
@@ -83,7 +83,7 @@ class Priors:
     """Prior weight of wear that quickens past a depth."""
     recorded_weight: float = 0.5
     """Prior weight of all recorded changes together; what is said above shares the rest."""
-    log_step_sd: float = 0.7
+    log_step_sd: float = 0.6
     """Standard deviation of the logarithm of the factor of a change at a date."""
     log_power_sd: float = 0.25
     """Standard deviation of the logarithm of the power γ of the hours."""

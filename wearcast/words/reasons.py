@@ -74,12 +74,12 @@ def _beyond_hours(factor: float, seen_h: float) -> str:
     return f"the middle of the range lies beyond {factor:g} times the hours seen in this class ({grouped(seen_h)} h)"
 
 
-def _changed(kind: str, factor: float, since: date | None) -> str:
-    if kind == "age":
+def _changed(way: str, factor: float, since: date | None) -> str:
+    if way == "age":
         return f"the forecast follows wear that {'slows' if factor < 1 else 'gathers pace'} with age"
     if since is None:
         return f"the forecast follows wear that is {factor:.2g} times as fast past a depth"
-    ended = kind == "pulse"
+    ended = way == "pulse"
     how = "for some years from about" if ended else "since about"
     return f"the forecast follows a changed rate: {factor:.2g} times as fast {how} {since:%Y-%m}"
 
