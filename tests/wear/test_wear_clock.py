@@ -157,3 +157,16 @@ def test_what_is_steady_stays_so(ordinary):
 def test_without_a_calendar_no_date_is_looked_for(ordinary):
     bare = replace(ordinary.readings, calendar=None)
     assert {one.part.kind for one in candidates(bare, PRIORS)} == {Kind.AGE, Kind.DEPTH}
+
+
+def test_a_depth_found_on_some_engines_holds_for_the_whole_class(monkeypatch):
+    """Where the search takes only some engines, shells of the others bend by their own lines."""
+    from wearcast.wear.pooled import clock_search
+
+    one = draw_class(TRUTHS["2.5 × past 20 µm"], np.random.default_rng([20261128, 3]))
+    plain = estimate(one.readings, PRIORS)
+    monkeypatch.setattr(clock_search, "SCORED_READINGS", one.readings.n_readings // 2)
+    found = weigh_changes(one.readings, PRIORS, plain)
+    lines = [len(clock.line) for clock in found.clocks if clock.line is not None]
+    assert set(lines) == {one.readings.n_series}
+    posterior(one.readings, found, one.current)

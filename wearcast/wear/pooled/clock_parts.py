@@ -17,6 +17,8 @@ DEPTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
 PULSE_YEARS = (2.0, 4.5)
 """Shortest and longest time after which a change is taken to have gone back."""
 
+MOST_ENGINES = 40
+"""In larger classes a change of one engine or vessel alone is not looked for; judgement."""
 RECENT_YEARS = 1.5
 """The prior weight of a date falls as 1/(1.5 + years before the last date looked at); chosen by the study."""
 
@@ -68,8 +70,8 @@ def _dated(calendar: Calendar, priors: Priors) -> list[tuple[float, float, list[
     """Weight, scale and parts of every kind of change at a date."""
     dates = np.flatnonzero(~calendar.recorded).tolist()
     vessels, size = np.unique(calendar.vessel, return_counts=True)
-    shared = vessels[size > 1].tolist() if len(vessels) > 1 else []
-    single = calendar.engines.tolist() if len(calendar.engines) > 1 else []
+    shared = vessels[size > 1].tolist() if 1 < len(vessels) <= MOST_ENGINES else []
+    single = calendar.engines.tolist() if 1 < len(calendar.engines) <= MOST_ENGINES else []
     pulses = [
         Part(Kind.PULSE, date=d, until=e)
         for d in dates

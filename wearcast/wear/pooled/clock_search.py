@@ -18,6 +18,7 @@ from wearcast.wear.pooled.arrays import FloatArray
 from wearcast.wear.pooled.clock import STEADY, Clock, Kind, Part, Scope, clocked
 from wearcast.wear.pooled.clock_parts import Candidate, candidates
 from wearcast.wear.pooled.clock_scores import Scores, score, series_rates
+from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES, mode_only
 from wearcast.wear.pooled.layout import build_layout
 from wearcast.wear.pooled.problem import Estimate, JudgedPart, Problem, sigma_of, some_engines
 from wearcast.wear.pooled.readings import ClassReadings
@@ -115,6 +116,17 @@ class _Search:
         return Clock(one.part, log_factor, line)
 
 
+def _on_whole(search: _Search, node: Node) -> Clock:
+    """The clock of a node for the whole class, where it was searched on some of its engines."""
+    if node.clock.line is None or search.used is search.whole:
+        return node.clock
+    terms, clock = search.found.terms, STEADY
+    for _ in range(2):
+        line = series_rates(clocked(search.whole, clock)[0], terms, sigma_of(terms, node.x))
+        clock = replace(node.clock, line=line)
+    return clock
+
+
 def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed: int = 0) -> Estimate:
     """Average over the changes of wear the readings bear out, beside no change.
 
@@ -137,15 +149,20 @@ def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed
     used = some_engines(readings, _few_engines(readings), seed)
     if not tried or not readings.n_readings:
         return found
-    search = _Search(used, readings, priors, found)
-    scores = score(used, found.terms, found.sigma, tried)
-    hessian = found.hessian if found.hessian.size else np.eye(len(found.sigma))
+    # On some engines alone their own mode is what a change must be weighed against.
+    mode = found if used is readings else mode_only(used, priors, found, seed)
+    if mode.terms.variances != found.terms.variances:
+        return found
+    search = _Search(used, readings, priors, replace(found, sigma=mode.sigma))
+    scores = score(used, found.terms, mode.sigma, tried)
+    own = used is readings and found.hessian.size
+    hessian = found.hessian if own else _theta_hessian(search.problem(STEADY), search.x0)
     components = []
     for group in _likely(tried, scores):
         made = _searched(search, tried[group[0]], scores, group[0], hessian)
         odds = scores.log_odds[group] - scores.log_odds[group[0]]
         components.append(replace(made, stands_for=[tried[k].part for k in group], log_shares=odds))
-    return _mixed(search, components)
+    return _mixed(search, components, hessian, found)
 
 
 def shared_clock(readings: ClassReadings, priors: Priors, mode: Estimate, seed: int = 0) -> Clock:
@@ -296,10 +313,9 @@ def _positive(matrix: FloatArray, floor: float = 0.25) -> FloatArray:
     return np.asarray((vectors * np.maximum(values, floor)) @ vectors.T)
 
 
-def _mixed(search: _Search, components: list[Component]) -> Estimate:
+def _mixed(search: _Search, components: list[Component], hessian: FloatArray, found: Estimate) -> Estimate:
     """The estimate averaged over no change and the components, by their integrals."""
-    found, terms = search.found, search.found.terms
-    hessian = _positive(found.hessian) if found.hessian.size else np.eye(len(found.sigma))
+    terms, hessian = found.terms, _positive(hessian)
     plain = search.problem(STEADY)
     # As the search's problem may be on fewer engines than the estimate, both sides are taken from it.
     height = float(plain.log_posterior(search.x0[None])[0])
@@ -310,6 +326,8 @@ def _mixed(search: _Search, components: list[Component]) -> Estimate:
     logs = np.array([float(steady), *(c.log_weight for c in components)])
     weight = np.exp(logs - logs.max())
     weight /= weight.sum()
+    if search.whole.n_engines >= AVERAGED_BELOW_ENGINES:
+        return _plugged_in(search, components, weight, found)
     kept = [0] * bool(weight[0] > NEGLIGIBLE)
     kept += [k for k in range(1, len(weight)) if weight[k] > NEGLIGIBLE]
     total = weight[kept].sum()
@@ -333,7 +351,7 @@ def _mixed(search: _Search, components: list[Component]) -> Estimate:
                 points, inner = axial(node.x, component.hessian, search.problem(node.clock).log_posterior)
             sigma.append(sigma_of(terms, points))
             weights.append(share * part * inner)
-            clocks.append(node.clock)
+            clocks.append(_on_whole(search, node))
             of.append(np.full(len(inner), len(clocks) - 1))
     joined = np.concatenate(weights)
     judged = tuple(
@@ -348,6 +366,18 @@ def _mixed(search: _Search, components: list[Component]) -> Estimate:
         set_clock=np.concatenate(of).astype(np.intp),
         judged=(JudgedPart(STEADY.part, float(weight[0]), 0.0, 0.0), *judged),
     )
+
+
+def _plugged_in(
+    search: _Search, components: list[Component], weight: FloatArray, found: Estimate
+) -> Estimate:
+    """In big classes the likeliest alone, as with the standard deviations."""
+    judged = [one for c, w in zip(components, weight[1:].tolist(), strict=True) for one in c.judged(w)]
+    made = replace(found, judged=(JudgedPart(STEADY.part, float(weight[0]), 0.0, 0.0), *judged))
+    if weight[0] >= weight[1:].max(initial=0.0):
+        return made
+    best = max(components[int(np.argmax(weight[1:]))].nodes, key=lambda node: node.log_weight)
+    return replace(made, sigma_points=sigma_of(found.terms, best.x[None]), clocks=(_on_whole(search, best),))
 
 
 def _moments(component: Component) -> tuple[float, float]:
