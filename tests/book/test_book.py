@@ -119,7 +119,12 @@ def test_history_tells_a_bearing_and_a_reading(filled: str, wearcast: Call) -> N
     ]
     place = ["--vessel", "Merrow Dain", "--engine", "ME", "--bearing", "main", "--position", "4"]
     code, out, _ = wearcast("book", "history", filled, *place)
-    assert (code, out.count("id "), "confirmed (looked up in the log" in out) == (0, 2, True)
+    assert (code, "(confirmed)" in out, "readings.csv" in out, "id" in out.split()) == (0, True, True, False)
+    assert "readings 3" in wearcast("book", "history", filled, *place, "--ids")[1]
+    near = wearcast("book", "history", filled, "--vessel", "Merrow Dane", *place[2:])
+    assert near[0] == 2
+    assert "Did you mean Merrow Dain?" in near[2]
+    assert wearcast("book", "history", filled, "--vessel", "MERROW-DAIN", *place[2:])[1] == out
     assert "upper" not in wearcast("book", "history", filled, *place, "--half", "lower")[1]
     assert "7982 -> 7.982" in wearcast("book", "history", filled, "--id", "2")[1]
     assert wearcast("book", "history", filled, "--id", "99")[0] == 1
@@ -184,10 +189,13 @@ def test_a_withdrawn_reading_cannot_be_corrected_again(filled: str, tmp_path: Pa
         )
 
 
-def test_a_fault_in_a_book_names_its_id_and_the_sheet_it_came_from(filled: str, wearcast: Call) -> None:
+def test_a_fault_in_a_book_names_its_id_and_the_sheet_it_came_from(
+    filled: str, tmp_path: Path, wearcast: Call
+) -> None:
+    add(filled, readings(tmp_path / "late", [{"date": "2023-01-05", "counter_h": "100"}]), "A. Bell")
     code, out, _ = wearcast("check", filled)
-    assert code == 1, "there is no limit for upper halves"
-    assert re.search(r"\bid 4.* \(came in readings.csv, row 4\)", " ".join(out.split()))
+    assert code == 1, "the dial falls"
+    assert re.search(r"\bid.* \(came in readings.csv, row 2\)", " ".join(out.split()))
 
 
 def test_create_never_overwrites(empty: str, tmp_path: Path, wearcast: Call) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ from wearcast.book.heads import Head, heads_of
 from wearcast.book.stored import Stored, stored_readings, stored_table
 from wearcast.records.cells import text_of
 from wearcast.records.grids import Grid
+from wearcast.records.names import spellings
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -91,17 +92,18 @@ def of_bearing(book: str | Path, bearing: Bearing) -> tuple[Told, ...]:
     address = address_of(book)
     p, e = schema.places.c, schema.plain["events"].c
     with reading(address) as connection:
+        named = _named(connection, bearing)
         heads = heads_of(connection)
         given = _corrections(connection, address, heads)
         moved = {name: [at for table, at in given if table == name] for name in ("readings", "events")}
         found = [
             stored_readings(
-                connection, address.name, only=_at(p, bearing, schema.readings.c.id, moved["readings"])
+                connection, address.name, only=_at(p, named, schema.readings.c.id, moved["readings"])
             ),
-            stored_table(connection, "events", address.name, only=_at(e, bearing, e.id, moved["events"])),
+            stored_table(connection, "events", address.name, only=_at(e, named, e.id, moved["events"])),
         ]
         rows = [one for stored in found for one in _told(connection, stored, heads, given)]
-    of_it = [one for one in rows if _is_of(one.cells, bearing) or _is_of(one.now, bearing)]
+    of_it = [one for one in rows if any(_is_of(one.cells, at) or _is_of(one.now, at) for at in named)]
     return tuple(sorted(of_it, key=lambda one: (one.now.get("date", ""), one.table, one.id)))
 
 
@@ -119,11 +121,22 @@ def of_row(book: str | Path, table: str, number: int) -> tuple[Told, ...]:
         return tuple(_told(connection, stored, heads, given))
 
 
-def _at(columns: Any, bearing: Bearing, own_id: Any, moved: Sequence[int]) -> Any:
+def _named(connection: Connection, bearing: Bearing) -> list[Bearing]:
+    """The bearing under every spelling of its vessel and engine that the book has."""
+    from sqlalchemy import select, union
+
+    tables = (schema.places.c, *(schema.plain[name].c for name in ("events", "engines")))
+    found = connection.execute(union(*(select(one.vessel, one.engine) for one in tables))).all()
+    pairs = [(str(vessel), str(engine)) for vessel, engine in found if engine]
+    asked = spellings(bearing.vessel, bearing.engine, pairs)
+    return [replace(bearing, vessel=vessel, engine=engine) for vessel, engine in asked]
+
+
+def _at(columns: Any, named: Sequence[Bearing], own_id: Any, moved: Sequence[int]) -> Any:
     from sqlalchemy import and_, or_
 
     names = ("vessel", "engine", "bearing", "position")
-    there = and_(*(columns[name] == getattr(bearing, name) for name in names))
+    there = or_(*(and_(*(columns[name] == getattr(one, name) for name in names)) for one in named))
     return or_(there, own_id.in_(moved)) if moved else there
 
 

@@ -171,10 +171,19 @@ def history(
     event: Annotated[
         int | None, typer.Option("--event-id", metavar="ID", help="One event by its id.", show_default=False)
     ] = None,
+    csv_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv", metavar="FILE", help="Write the table of a bearing as CSV.", show_default=False
+        ),
+    ] = None,
+    ids: Annotated[bool, typer.Option("--ids", help="With the id of each row, for corrections.")] = False,
 ) -> None:
     """Tell all that is known of one bearing, or of one reading: what came when from whom, what was corrected."""
     from wearcast.book.history import Bearing, of_bearing, of_row
-    from wearcast.cli.book_words import show_history
+    from wearcast.cli.book_words import show_history, show_record
+    from wearcast.cli.history_table import csv_of
+    from wearcast.outputs import write_whole
 
     where = (vessel, engine, bearing, position)
     asked = [number is not None, event is not None, any((*where, half))]
@@ -188,7 +197,12 @@ def history(
         rows = of_row(book, "events", event)
     else:
         rows = of_bearing(book, Bearing(*where, half))
-    show_history(rows, with_place=not asked[2])
+    if csv_file is not None:
+        write_whole(csv_file, csv_of(rows, ids))
+    elif asked[2] and rows:
+        show_record(rows, ids)
+    else:
+        show_history(rows, with_place=not asked[2])
     if not rows:
         raise typer.Exit(1)
 

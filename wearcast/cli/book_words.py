@@ -145,6 +145,22 @@ def show_imports(heads: Sequence[Head], address: Address) -> None:
     say(["", "Last digest:", heads[-1].digest])
 
 
+def show_record(rows: Sequence[Told], ids: bool) -> None:
+    """The record of one place as one table."""
+    from rich.table import Table
+
+    from wearcast.cli.history_table import heads, lines_of
+
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    for name in heads(ids):
+        table.add_column(
+            name, justify="right" if name in ("hours", "shell") else "left", no_wrap=name == "date"
+        )
+    for line in lines_of(rows, ids):
+        table.add_row(*line)
+    show_padded(table, console())
+
+
 def show_history(rows: Sequence[Told], with_place: bool) -> None:
     """Rows in order of date, each with where it came from and what was corrected."""
     if not rows:

@@ -17,8 +17,8 @@ from wearcast.forms.places import CLOSED, FOUND, PARTS, RENEWED, Asked, only_pla
 from wearcast.lives.history import EngineAt, EngineKey, History
 from wearcast.lives.shells import Life, Place, engine_key, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
-from wearcast.records.cells import did_you_mean
 from wearcast.records.form_layout import JOURNAL
+from wearcast.records.names import spellings
 
 
 @dataclass(frozen=True)
@@ -103,15 +103,7 @@ def form_content(
 
 
 def _engine(history: History, vessel: str, engine: str) -> EngineAt:
-    found = history.engines.get((vessel, engine))
-    if found is not None:
-        return found
-    names = [f"{key[0]} {key[1]}" for key in history.engines]
-    hint = did_you_mean(f"{vessel} {engine}", names)
-    raise WrongUse(
-        f"--vessel {vessel} --engine {engine}: no such engine with a counter reading. {hint} "
-        f"There are: {', '.join(names)}."
-    )
+    return history.engines[spellings(vessel, engine, tuple(history.engines))[0]]
 
 
 def _read_before(history: History, engines: Sequence[EngineKey]) -> pd.DataFrame:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wearcast.records.cells import visible
+from wearcast.errors import WrongUse
+from wearcast.records.cells import did_you_mean, visible
 from wearcast.records.drafts import Draft
 from wearcast.units import MM_PER_UNIT
 
@@ -45,6 +46,25 @@ def bank_and_number(position: str) -> str:
     if not found:
         return position
     return f"{(found[1] or found[4]).upper()}{found[2] or found[3]}"
+
+
+def spellings(vessel: str, engine: str, known: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The engine asked for under every spelling that the records have; without an engine all of the vessel.
+
+    Raises
+    ------
+    WrongUse
+        If there is none; with the nearest name as a question.
+    """
+    of_vessel = [pair for pair in known if folded(pair[0]) == folded(vessel)]
+    found = [pair for pair in of_vessel if folded(pair[1]) == folded(engine) or not engine]
+    if found:
+        return found
+    names = sorted({pair[0] for pair in known})
+    hint = "" if of_vessel else did_you_mean(vessel, names)
+    listed = ", ".join(visible(" ".join(pair)) for pair in sorted(set(of_vessel or known))[:12])
+    asked = visible(f"{vessel} {engine}".strip())
+    raise WrongUse(f"{asked}: no such engine in these records. {hint} They have: {listed or 'none'}.")
 
 
 def one_name(drafts: Mapping[str, Draft]) -> list[str]:
