@@ -195,7 +195,7 @@ def test_a_fault_in_a_book_names_its_id_and_the_sheet_it_came_from(
     add(filled, readings(tmp_path / "late", [{"date": "2023-01-05", "counter_h": "100"}]), "A. Bell")
     code, out, _ = wearcast("check", filled)
     assert code == 1, "the dial falls"
-    assert re.search(r"\bid.* \(came in readings.csv, row 2\)", " ".join(out.split()))
+    assert re.search(r"\bids.* \(came in readings.csv, row 2", " ".join(out.split()))
 
 
 def test_create_never_overwrites(empty: str, tmp_path: Path, wearcast: Call) -> None:

@@ -13,12 +13,13 @@ def told(table: str, number: int, corrections: tuple[Correction, ...] = (), **ce
 
 
 WALL = {"half": "lower", "point": "crown", "quantity": "wall", "unit": "mm", "counter_h": "12000"}
+SLIP = Correction(1, "replace", "value", "7982", "7.982", "slip", "B", "2024-01-02", "B", "2024")
 ROWS = (
-    told("readings", 2, **WALL, value="7.960", date="2020-05-17", state="as_found", instrument="BM-1", measured_by="2/E"),
+    told("readings", 2, **WALL, value="7.960", date="2020-05-17", state="as_found", instrument="BM-1",
+         measured_by="2/E"),
     told("events", 1, event="renewal", shell_size="standard", half="lower", date="2020-05-17"),
     told("readings", 3, **WALL, value="7.994", date="2020-05-17", state="as_left"),
-    told("readings", 4, (Correction(1, "replace", "value", "7982", "7.982", "slip", "B", "2024-01-02", "B", "2024"),), **WALL,
-         value="7982", date="2022-05-17"),
+    told("readings", 4, (SLIP,), **WALL, value="7982", date="2022-05-17"),
 )  # fmt: skip
 
 

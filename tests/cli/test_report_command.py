@@ -56,7 +56,7 @@ def test_pages_of_one_engine_alone_and_the_index_says_so(tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (("--vessel", "Nowhere"), "Nowhere: no such engine in these records"),
+        (("--vessel", "Nowhere"), "Nowhere: these records hold no such engine"),
         (("--engine", "E1"), "give --vessel, too"),
     ],
 )
