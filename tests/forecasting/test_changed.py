@@ -75,6 +75,9 @@ def test_forecast_follows_the_change(changed, tmp_path: Path, write_folder) -> N
         assert one > 1.2 * other
     early, late = (made.table["hours_to_limit_p50"].mean() for made in (changed[True], plain))
     assert early < 0.9 * late
+    assert set(changed[True].table["rests_on"]) == {"changed rate"}
+    assert changed[True].table["reasons"].str.contains("the forecast follows a changed rate").all()
+    assert "changed rate" not in set(plain.table["rests_on"])
 
 
 def test_clocks_written_into_the_evidence_come_back(changed) -> None:

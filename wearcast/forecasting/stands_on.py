@@ -103,7 +103,7 @@ def stands_on(shell: Shell, date_p10: date | None) -> Stands:
             within_a_year=False,
             governed=shell.governed,
             disagree=of.screened.disagree or shell.contradiction is not None or lost,
-            changed_rate=False,
+            changed_rate=bool(of.changed_at[k]),
             openings=known.openings_run_in(index, running_in_h),
             read_past=read_past,
         ),
