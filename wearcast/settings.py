@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,9 @@ from wearcast.door.trees import toml_of
 from wearcast.errors import WrongUse
 from wearcast.wear.priors import Priors
 from wearcast.wear.thresholds import Thresholds
+
+SMALLEST, LARGEST = 1e-9, 1e9
+"""Of any setting (judgement): beyond them arithmetic itself gives way."""
 
 
 @dataclass(frozen=True)
@@ -87,8 +89,9 @@ def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
             raise WrongUse(f"{path}: {where}{name} is {value!r}; expected a number such as {known[name]}.")
         if isinstance(value, bool):
             continue
-        if not isfinite(value) or value < 0 or (value == 0 and not name.endswith("_mean")):
-            raise WrongUse(f"{path}: {where}{name} is {value}; expected a number above 0.")
+        if not (SMALLEST <= value <= LARGEST or (value == 0 and name.endswith("_mean"))):
+            expected = f"expected a number from {SMALLEST:g} to {LARGEST:g}"
+            raise WrongUse(f"{path}: {where}{name} is {value}; {expected}.")
         if isinstance(known[name], int) and value != int(value):
             raise WrongUse(f"{path}: {where}{name} is {value}; expected a whole number.")
     return {name: type(known[name])(value) for name, value in given.items()}

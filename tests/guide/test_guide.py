@@ -11,6 +11,7 @@ import pytest
 from shown_commands import blocks
 
 from wearcast.cli.main import run
+from wearcast.door.bounds import BOUNDS
 from wearcast.errors import WrongUse
 from wearcast.forecasting.statements import RESTS_ON, STATEMENTS
 from wearcast.guide.pages import ORDER, page, pages
@@ -51,6 +52,20 @@ def test_every_column_of_the_forecast_has_its_meaning() -> None:
 
     told = {name for line in rows_of_table(page("glossary").text) for name in re.findall(r"`(\w+)`", line)}
     assert told == set(COLUMNS)
+
+
+def test_every_range_of_a_number_is_told() -> None:
+    lines = page("records").text.splitlines()
+    for column in (
+        column for table in TABLES.values() for column in table.columns if column.cell == "number"
+    ):
+        told = f"| {column.least:,.10g} to {column.most:,.10g} |"
+        assert any(f"`{column.name}`" in line and line.endswith(told) for line in lines), column.name
+
+
+def test_every_bound_of_what_is_let_in_is_told() -> None:
+    told = re.findall(r"^\| ([\d,]+) \| (.*) \|$", page("records").text, re.MULTILINE)
+    assert told == [(f"{number:,}", of) for _, number, of in BOUNDS.told()]
 
 
 def test_tables_named_in_the_guide_exist() -> None:

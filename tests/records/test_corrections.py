@@ -167,7 +167,7 @@ def test_an_empty_new_text_empties_the_cell(make: Make) -> None:
 
 FAULTY = [
     (correction("9", "7.982", "7.9"), "row", "its rows are 2 to 2"),
-    (correction("1", "value", "7.9"), "row", "a number not below 2"),
+    (correction("1", "value", "7.9"), "row", "a number from 2 to 2,147,483,647"),
     (correction("2.5", "7.982", "7.9"), "row", "a whole number"),
     (correction("2", "7.982", "7.9", column="wall"), "column", "a column of"),
     (correction("2", "", "", "withdraw", column=""), "column", "the name of a column"),

@@ -13,6 +13,7 @@ from wearcast.queries import KINDS, Query
 from wearcast.records.cells import visible
 from wearcast.records.read import read
 from wearcast.records.records import RecordSet
+from wearcast.records.tables import TABLES
 
 DAY = dt.date(2026, 1, 1)
 Make = Callable[..., Path]
@@ -198,8 +199,8 @@ QUANTITY_FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"state": "found"}, "state", "as_found or as_left"),
     ({"position": ""}, "position", "a number or label"),
     ({"vessel": " "}, "vessel", "a text"),
-    ({"counter_h": "-1"}, "counter_h", "a number not below 0"),
-    ({"u_um": "0"}, "u_um", "a number above 0"),
+    ({"counter_h": "-1"}, "counter_h", "a number from 0 to 1,000,000"),
+    ({"u_um": "0"}, "u_um", "a number from 0.01 to 10,000"),
     ({"u_um": "6 um"}, "u_um", "a number alone"),
     ({"temperature_c": "warm"}, "temperature_c", "a number with a decimal point"),
     ({"instrument": "#REF!"}, "instrument", "a value"),
@@ -355,7 +356,7 @@ LIMIT_FAULTS: list[tuple[dict[str, Any], str, str, str]] = [
     ({"point": "top"}, "point", "not_understood", "crown, crown_fore"),
     ({"limit_side": "low"}, "limit_side", "not_understood", "min or max"),
     ({"shell_size": ""}, "shell_size", "not_understood", "a text"),
-    ({"renew_at_h": "0"}, "renew_at_h", "not_understood", "a number above 0"),
+    ({"renew_at_h": "0"}, "renew_at_h", "not_understood", "a number from 1 to 1,000,000"),
 ]
 CLEARANCE = {
     "quantity": "clearance",
@@ -439,7 +440,7 @@ EVENT_FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"date": ""}, "date", "the date of the event"),
     ({"event": "finding"}, "finding", "what was found"),
     ({"new_value": "7.99"}, "unit", "the unit of new_value"),
-    ({"new_value": "0", "unit": "mm"}, "new_value", "a number above 0"),
+    ({"new_value": "0", "unit": "mm"}, "new_value", "a number from 1e-06 to 10,000,000"),
     ({"new_counter_h": "0"}, "new_counter_h", "only a counter_change"),
     (CHANGE | {"new_counter_h": ""}, "new_counter_h", "the first reading of the new dial"),
     (CHANGE | {"counter_h": ""}, "counter_h", "the dial at the event"),
@@ -516,3 +517,20 @@ def test_kinds_of_faults_are_kinds_of_the_list(make: Make) -> None:
     records = read(make(readings=[{"value": "x", "engine": "5"}], limits=[{"limit": "0.05"}]), DAY)
     assert {fault.kind for fault in records.faults} <= set(KINDS)
     assert all(fault.stops_run for fault in records.faults)
+
+
+@pytest.mark.parametrize("table", [name for name in TABLES if name != "corrections"])
+@pytest.mark.parametrize("text", ["1e308", "-1e308", "1e-320", "1000000001"])
+def test_every_number_beyond_what_its_quantity_can_have_is_refused(
+    record_folder: Callable[..., Path], table: str, text: str
+) -> None:
+    for column in TABLES[table].columns:
+        if column.cell == "number":
+            found = read(record_folder(**{table: [{column.name: text}]}), DAY).faults
+            if column.name != "unit_cost" or text[-1] != "1":
+                assert any(fault.column == column.name for fault in found), column.name
+
+
+def test_a_window_of_long_ago_is_refused(record_folder: Callable[..., Path]) -> None:
+    found = read(record_folder(windows=[{"date": "1999-12-31"}]), DAY).faults
+    assert [fault.expected for fault in found] == ["a date between the years 2000 and 2100"]

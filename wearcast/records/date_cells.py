@@ -6,9 +6,7 @@ import re
 from datetime import date, datetime, time, timedelta
 
 from wearcast.records.cells import Notation, Problem, Raw, SheetCell, text_of, trouble_in
-
-EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
-"""Outside these years a date is a slip of typing (judgement)."""
+from wearcast.records.tables import EARLIEST_YEAR, LATEST_YEAR
 
 ISO = "a date such as 2024-05-17"
 
@@ -23,13 +21,17 @@ _SERIAL = re.compile(r"\d{5}(?:\.\d+)?", re.ASCII)
 _NO_SUCH_DAY = Problem("a date that exists", "There is no such day in the calendar; correct it.")
 
 
-def parse_date(raw: Raw, notation: Notation, latest: date | None = None) -> date | Problem:
+def parse_date(
+    raw: Raw, notation: Notation, latest: date | None = None, since: int = EARLIEST_YEAR
+) -> date | Problem:
     """The calendar date of a cell.
 
     Parameters
     ----------
     latest : date, optional
         The date of the run, for columns that cannot lie after it.
+    since : int
+        The first year.
 
     Notes
     -----
@@ -46,8 +48,8 @@ def parse_date(raw: Raw, notation: Notation, latest: date | None = None) -> date
         found = trouble_in(raw) or _from_text(text_of(raw), notation)
     if isinstance(found, Problem):
         return found
-    if not EARLIEST_YEAR <= found.year <= LATEST_YEAR:
-        return Problem(f"a date between the years {EARLIEST_YEAR} and {LATEST_YEAR}", "Correct the year.")
+    if not since <= found.year <= LATEST_YEAR:
+        return Problem(f"a date between the years {since} and {LATEST_YEAR}", "Correct the year.")
     if latest is not None and found > latest:
         return Problem(
             f"a date not after {latest.isoformat()}, the date of this run",

@@ -12,7 +12,7 @@ _POINT = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,4})?", re.ASC
 _COMMA = re.compile(r"[+-]?(?:\d+,\d+|,\d+)(?:[eE][+-]?\d{1,4})?", re.ASCII)
 _TWO_WAYS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' \u2019\u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?", re.ASCII)
-_EXPONENT = re.compile(r"\d[eE][+-]?(\d{1,4})$", re.ASCII)
+_EXPONENT = re.compile(r"\d[eE]-(\d{1,4})$", re.ASCII)
 _THEN_UNIT = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))\s*([^\W\d_][\w/.]*|[°%\"″'′]\w*)")
 _NOT_FINITE = frozenset({"inf", "+inf", "-inf", "infinity", "+infinity", "-infinity", "nan", "+nan", "-nan"})
 
@@ -47,7 +47,7 @@ def parse_number(raw: Raw, notation: Notation) -> float | Problem:
 
 
 def _digits(text: str) -> Problem | None:
-    """More digits than any gauge has, also those that an exponent stands for."""
+    """More digits than any gauge has, also behind the point by an exponent."""
     most = bounds.BOUNDS.digits
     exponent = _EXPONENT.search(text)
     if sum(map(str.isdigit, text)) > most or (exponent and int(exponent[1]) > most):

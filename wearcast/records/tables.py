@@ -16,12 +16,16 @@ After reading, every table is a pandas DataFrame with one row a data row, in fil
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import inf
 from types import MappingProxyType
 from typing import Literal
 
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.units import MM_PER_UNIT
+
+EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
+"""Outside these years a date is a slip of typing (judgement)."""
 
 Cell = Literal["text", "choice", "number", "date", "place", "verbatim"]
 """``place``: a position or point label; a number cell such as 3.0 is written ``3``. ``verbatim``: a text kept
@@ -42,12 +46,16 @@ class Column:
         For ``choice``: the spellings allowed (compared without regard to case; units to the letter).
     default : str
         What an empty cell stands for.
-    least, above : float or None
-        For numbers: the smallest value allowed, or the bound it must exceed.
+    least, most : float
+        For numbers: the range its quantity can have, far beyond any engine (judgement).
+    finest : float
+        For numbers: the smallest size of one that is not 0.
     whole : bool
         For numbers: a count.
     past : bool
         For dates: cannot lie after the date of the run.
+    since : int
+        For dates: the first year.
     """
 
     name: str
@@ -56,10 +64,12 @@ class Column:
     filled: bool = False
     choices: tuple[str, ...] = ()
     default: str = ""
-    least: float | None = None
-    above: float | None = None
+    least: float = -inf
+    most: float = inf
+    finest: float = 0.0
     whole: bool = False
     past: bool = False
+    since: int = EARLIEST_YEAR
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,28 @@ class Table:
     def column(self, name: str) -> Column | None:
         """The column of that name, or None for an unknown one."""
         return next((column for column in self.columns if column.name == name), None)
+
+
+def _number(name: str, least: float, most: float, must: bool = False, **more: object) -> Column:
+    return Column(name, "number", must, must, least=least, most=most, **more)  # type: ignore[arg-type]
+
+
+def _length(name: str, least: float = -1e7, must: bool = True) -> Column:
+    """In any unit: ten kilometres written as mm, or ten metres written as um, are still asked about as a slip."""
+    return _number(name, least, 1e7, must, finest=1e-6)
+
+
+def _dial(name: str, must: bool = False, required: bool = False) -> Column:
+    column = _number(name, 0.0, 1e6, must)
+    return replace(column, required=must or required)
+
+
+def _days(name: str, must: bool = False) -> Column:
+    return _number(name, 0.0, 3_650.0, must)
+
+
+def _count(name: str, most: float, least: float = 0.0, must: bool = False, default: str = "") -> Column:
+    return _number(name, least, most, must, whole=True, default=default)
 
 
 def _must(name: str, cell: Cell, **more: object) -> Column:
@@ -103,14 +135,14 @@ TABLES = MappingProxyType(
                     Column("half", "choice", choices=HALVES),
                     Column("point", "choice"),  # choices depend on the quantity
                     _must("quantity", "choice", choices=tuple(QUANTITIES)),
-                    _must("value", "number"),  # sign and zero depend on the quantity
+                    _length("value"),  # sign and zero depend on the quantity
                     _must("unit", "choice", choices=UNITS),
                     _must("date", "date", past=True),
-                    Column("counter_h", "number", required=True, least=0.0),  # empty: from dates
+                    _dial("counter_h", required=True),  # empty: from dates
                     Column("state", "choice", choices=STATES),  # an empty state is resolved with the lives
                     Column("instrument", "text"),
-                    Column("u_um", "number", above=0.0),
-                    Column("temperature_c", "number"),
+                    _number("u_um", 0.01, 10_000.0),
+                    _number("temperature_c", -60.0, 250.0),
                     Column("conditions", "text"),
                     Column("measured_by", "text"),
                     Column("remark", "text"),
@@ -125,17 +157,17 @@ TABLES = MappingProxyType(
                     _must("engine", "place"),
                     _must("engine_type", "text"),
                     _must("numbered_from", "choice", choices=("flywheel", "free_end")),
-                    Column("hours_per_year", "number", above=0.0),
-                    Column("hours_per_year_sd", "number", least=0.0),
+                    _number("hours_per_year", 1.0, 8_784.0),
+                    _number("hours_per_year_sd", 0.0, 8_784.0),
                     Column("in_service", "date"),
                     Column("duty", "text"),
-                    Column("mains", "number", above=0.0, whole=True),
-                    Column("throws", "number", above=0.0, whole=True),
-                    Column("first_main", "number", default="1", least=0.0, whole=True),
+                    _count("mains", 100.0, 1.0),
+                    _count("throws", 100.0, 1.0),
+                    _count("first_main", 1_000.0, default="1"),
                     Column("thrust_at", "place"),
                     Column("deflection_sign", "choice", choices=("opening_plus", "opening_minus")),
-                    Column("housing_bore_mm", "number", above=0.0),
-                    Column("stroke_mm", "number", above=0.0),
+                    _number("housing_bore_mm", 1.0, 10_000.0),
+                    _number("stroke_mm", 1.0, 10_000.0),
                 ),
             ),
             Table(
@@ -148,13 +180,13 @@ TABLES = MappingProxyType(
                     _must("quantity", "choice", choices=tuple(QUANTITIES)),
                     _must("shell_size", "text"),
                     Column("point", "choice"),
-                    _must("new_min", "number"),
-                    _must("new_max", "number"),
-                    _must("limit", "number"),
+                    _length("new_min"),
+                    _length("new_max"),
+                    _length("limit"),
                     _must("limit_side", "choice", choices=("min", "max")),
                     _must("unit", "choice", choices=UNITS),
-                    Column("overlay_um", "number", above=0.0),
-                    Column("renew_at_h", "number", above=0.0),
+                    _number("overlay_um", 0.1, 10_000.0),
+                    _number("renew_at_h", 1.0, 1e6),
                     _must("limit_source", "text"),
                     Column("part_reference", "text"),
                 ),
@@ -174,12 +206,12 @@ TABLES = MappingProxyType(
                     Column(
                         "date", "date", required=True, past=True
                     ),  # may be empty for `fitted` at an unknown time
-                    Column("counter_h", "number", required=True, least=0.0),
+                    _dial("counter_h", required=True),
                     _must("event", "choice", choices=EVENTS),
                     Column("shell_size", "text"),
-                    Column("new_value", "number", above=0.0),
+                    _length("new_value", 1e-6, must=False),
                     Column("unit", "choice", choices=UNITS),
-                    Column("new_counter_h", "number", least=0.0),
+                    _dial("new_counter_h"),
                     Column("finding", "text"),
                     Column("remark", "text"),
                 ),
@@ -191,10 +223,10 @@ TABLES = MappingProxyType(
                 (
                     _must("vessel", "text"),
                     Column("engine", "place"),
-                    _must("date", "date"),
+                    _must("date", "date", since=2000),
                     Column("name", "text"),
                     Column("kind", "choice", choices=WINDOW_KINDS),
-                    Column("max_openings", "number", least=0.0, whole=True),
+                    _count("max_openings", 10_000.0),
                 ),
             ),
             Table(
@@ -206,13 +238,13 @@ TABLES = MappingProxyType(
                     Column("half", "choice", choices=(*HALVES, "pair")),
                     _must("shell_size", "text"),
                     Column("part_reference", "text"),
-                    _must("on_hand", "number", least=0.0, whole=True),
-                    Column("on_order", "number", least=0.0, whole=True),
-                    _must("lead_time_days", "number", least=0.0),
-                    Column("forwarding_days", "number", least=0.0),
-                    Column("margin_days", "number", least=0.0),
-                    Column("minimum_on_board", "number", least=0.0, whole=True),
-                    Column("unit_cost", "number", least=0.0),
+                    _count("on_hand", 100_000.0, must=True),
+                    _count("on_order", 100_000.0),
+                    _days("lead_time_days", must=True),
+                    _days("forwarding_days"),
+                    _days("margin_days"),
+                    _count("minimum_on_board", 100_000.0),
+                    _number("unit_cost", 0.0, 1e12),
                     Column("currency", "text"),
                 ),
             ),
@@ -221,7 +253,7 @@ TABLES = MappingProxyType(
                 False,
                 (
                     _must("table", "choice", choices=("readings", "events")),
-                    _must("row", "number", least=2.0, whole=True),
+                    _count("row", 2**31 - 1, 2.0, must=True),
                     Column("column", "text", required=True),
                     Column("old", "verbatim", required=True),
                     Column("new", "text", required=True),

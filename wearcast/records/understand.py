@@ -181,7 +181,7 @@ def _parser(column: Column, grid: Grid, run_date: date) -> Callable[[Raw], Parse
     def day(raw: Raw) -> Parsed:
         if is_blank(raw):
             return Problem("a date such as 2024-05-17", "Fill it in.")
-        return parse_date(raw, grid.notation, latest)
+        return parse_date(raw, grid.notation, latest, column.since)
 
     def choice(raw: Raw) -> Parsed:
         return parse_choice(raw, column.choices, exact=column.choices == UNITS)
@@ -198,10 +198,10 @@ def _parser(column: Column, grid: Grid, run_date: date) -> Callable[[Raw], Parse
 
 
 def _within(value: float, column: Column) -> Parsed:
-    if column.least is not None and value < column.least:
-        return Problem(f"a number not below {column.least:g}", "Correct it.")
-    if column.above is not None and value <= column.above:
-        return Problem(f"a number above {column.above:g}", "Correct it.")
+    if not column.least <= value <= column.most:
+        return Problem(f"a number from {column.least:,.10g} to {column.most:,.10g}", "Correct it.")
+    if 0 < abs(value) < column.finest:
+        return Problem(f"0, or a number of at least {column.finest:.10f}".rstrip("0"), "Correct it.")
     if column.whole and value != int(value):
         return Problem("a whole number", "Correct it.")
     return value
