@@ -1,6 +1,6 @@
 """`python -m wearcast`."""
 
-from wearcast.cli.main import run
+from wearcast.cli.start import run
 
 if __name__ == "__main__":
     run()

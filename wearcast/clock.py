@@ -7,6 +7,22 @@ from datetime import UTC, date, datetime
 
 from wearcast.errors import WrongUse
 
+EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
+"""Outside these years a date is a slip of typing (judgement)."""
+
+
+def sound(day: date, what: str) -> date:
+    """The day, if it is one that an engine can see.
+
+    Raises
+    ------
+    WrongUse
+        If it lies before or after all engines.
+    """
+    if EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+        return day
+    raise WrongUse(f"{what} is {day.isoformat()}; expected a date between {EARLIEST_YEAR} and {LATEST_YEAR}.")
+
 
 def run_date() -> date:
     """Today, or the day of ``SOURCE_DATE_EPOCH`` where that is set.
@@ -20,11 +36,12 @@ def run_date() -> date:
     if not stamp:
         return datetime.now().astimezone().date()
     try:
-        return datetime.fromtimestamp(int(stamp), tz=UTC).date()
+        day = datetime.fromtimestamp(int(stamp), tz=UTC).date()
     except (ValueError, OverflowError, OSError):
         raise WrongUse(
             f"SOURCE_DATE_EPOCH is {stamp!r}; expected whole seconds since 1970-01-01. Unset or correct it."
         ) from None
+    return sound(day, "SOURCE_DATE_EPOCH")
 
 
 def day_of(value: date | str) -> date:

@@ -236,7 +236,7 @@ def test_the_tables_are_those_of_the_migrations(empty: str) -> None:
         if url.startswith("sqlite"):
             strict = dict(connection.exec_driver_sql("SELECT name, strict FROM pragma_table_list").fetchall())
             assert all(strict[name] for name in schema.metadata.tables)
-            assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
+            assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "delete"
     engine.dispose()
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import base64
 import json
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +16,7 @@ from sqlalchemy import MetaData, Table
 from wearcast.book import migrate
 from wearcast.book.address import address_of
 from wearcast.book.connect import bare
-from wearcast.book.create import create, set_write_ahead
+from wearcast.book.create import create
 from wearcast.book.verify import verify
 from wearcast.errors import WrongUse
 from wearcast.sources import original_files, read
@@ -28,7 +30,8 @@ def restore(book: str, dump: dict[str, Any]) -> None:
     address = address_of(book)
     tables = dump["tables"]
     if address.path is not None:
-        set_write_ahead(address.path)
+        with closing(sqlite3.connect(address.path)) as early:  # as versions before this one made books
+            early.execute("PRAGMA journal_mode = WAL")
     with bare(address) as connection:
         migrate.upgrade(connection, dump["schema"])
         for name in [*ORDER, *(one for one in tables if one not in ORDER)]:
@@ -52,6 +55,7 @@ def test_a_book_of_a_released_schema_is_whole_after_the_upgrade(
     dump = json.loads(path.read_text(encoding="utf-8"))
     restore(empty, dump)
     assert wearcast("book", "upgrade", empty)[0] == 0
+    assert not list(Path(empty).parent.glob("*-wal"))
     found = verify(empty, dump["digest"])
     assert found.whole, found.trouble
     assert found.digest == dump["digest"]

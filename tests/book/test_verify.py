@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -77,7 +78,8 @@ CHANGES = {
     "a name": ("UPDATE imports SET by_name = 'C. Dray' WHERE id = 2", r"import 2 \(.*C. Dray\) was changed"),
     "a moment": ("UPDATE imports SET at = '1999-01-01T00:00:00Z' WHERE id = 1", "import 1 .*was changed"),
     "a count": ("UPDATE imports SET tables = '{}' WHERE id = 3", "import 3 .*was changed"),
-    "no json": ("UPDATE imports SET tables = 'x' WHERE id = 3", "import 3 .*was changed"),
+    "no json": ("UPDATE imports SET tables = 'x' WHERE id = 3", "import 3 .*is malformed: its list of tables is not understood"),
+    "rows beyond all bounds": ("UPDATE imports SET tables = '{\"readings\":{\"rows\":1e400,\"first\":2}}' WHERE id = 3", "import 3 .*is malformed"),
     "a missing import": ("DELETE FROM imports WHERE id = 2", "import 2 is missing"),
     "the last import": ("DELETE FROM imports WHERE id = 3", "import 3 that is not there"),
     "a digest of an import": ("UPDATE imports SET digest = 'x' WHERE id = 1", "import 1 .*was changed"),
@@ -185,3 +187,40 @@ def test_the_command_says_what_it_found(filled: str, wearcast: Callable[..., tup
     tamper.run(filled, "UPDATE readings SET value = '7.999' WHERE id = 4")
     code, out, _ = wearcast("book", "verify", filled)
     assert (code, "readings, id 4" in out) == (1, True)
+
+
+SPOILED = {
+    "DROP TRIGGER limits_no_update; CREATE TRIGGER limits_no_update BEFORE UPDATE ON limits BEGIN SELECT 1; END":
+        "guard limits_no_update is not as it was made",
+    "CREATE TRIGGER more AFTER INSERT ON readings BEGIN SELECT 1; END": "guard more was put in",
+    "DROP VIEW readings_as_found; CREATE VIEW readings_as_found AS SELECT '8.000' AS value":
+        "view readings_as_found is not as it was made",
+    "CREATE TABLE notes (a)": "table notes was put in",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("statements", SPOILED)
+def test_a_changed_schema_of_a_file_is_named(tmp_path: Path, statements: str) -> None:
+    book = tmp_path / "fleet.book"
+    create(book)
+    assert verify(book).whole
+    with closing(sqlite3.connect(book)) as connection:
+        connection.executescript(statements)
+    assert verify(book).trouble == f"the {SPOILED[statements]}; rows are as they were written."
+
+
+def test_the_short_form_of_a_digest_is_enough(
+    filled: str, wearcast: Callable[..., tuple[int, str, str]]
+) -> None:
+    short = verify(filled).digest[:12]
+    _, listed, _ = wearcast("book", "list", filled)
+    assert short in listed
+    assert verify(filled, short).said == "Its last digest is the one expected."
+    assert not verify(filled, short[:-1]).whole
+
+
+def test_ids_of_twenty_digits_are_of_no_row(
+    filled: str, wearcast: Callable[..., tuple[int, str, str]]
+) -> None:
+    code, out, _ = wearcast("book", "history", filled, "--id", "9" * 20)
+    assert (code, "holds nothing there" in out) == (1, True)

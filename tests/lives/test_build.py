@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import wearcast
-from wearcast.errors import InputRefused
+from wearcast.errors import InputRefused, WrongUse
 from wearcast.lives.build import build
 
 RUN = dt.date(2026, 1, 1)
@@ -317,3 +317,9 @@ def test_a_quantity_without_any_limit_is_watched_and_stops_nothing(history_of) -
     history = history_of(readings=[read(7.98, "2020-01-01", 9000), cam])
     assert len(history.readings) == 2
     assert any("no limit given; watched, not forecast" in said for said in history.placing)
+
+
+@pytest.mark.parametrize("day", [dt.date.max, dt.date.min, dt.date(1949, 12, 31)])
+def test_an_as_of_that_no_engine_sees_is_refused(history_of, day: dt.date) -> None:
+    with pytest.raises(WrongUse, match="expected a date between 1950 and 2100"):
+        history_of(day)

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wearcast import clock
 from wearcast.book.address import Address, address_of, is_book
 from wearcast.book.canonical import canonical
 from wearcast.book.connect import writing
@@ -17,8 +18,10 @@ from wearcast.book.news import News, what_is_new
 from wearcast.book.originals import as_read, bytes_of
 from wearcast.book.read import held_after, in_their_files, understood
 from wearcast.book.write import NewImport, OriginalFile, write_import
+from wearcast.door.files import entries
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.queries import Query
+from wearcast.records.cells import visible
 from wearcast.records.found import Found
 from wearcast.records.read import open_source, record_set_of
 from wearcast.records.tables import TABLES
@@ -112,7 +115,9 @@ def add_all(
                 if not news.grids:
                     added.append(_added(None, last_digest(heads), news))
                     continue
-                new = NewImport("records", signed, now(), source.name, originals, news.grids, news.already)
+                at, said = after(heads)
+                news.said += said
+                new = NewImport("records", signed, at, source.name, originals, news.grids, news.already)
                 head = write_import(connection, heads, new)
                 heads = [*heads, head]
                 added.append(_added(head, head.digest, news))
@@ -134,7 +139,7 @@ def sources_in(paths: Sequence[str | Path], mapped: bool) -> list[str | Path]:
     found: list[str | Path] = []
     for given in paths:
         path = Path(given)
-        inside = sorted(path.iterdir()) if path.is_dir() else []
+        inside = entries(path) if path.is_dir() else []
         tables = [
             one for one in inside if one.stem.strip().casefold() in TABLES and one.suffix.casefold() == ".csv"
         ]
@@ -164,18 +169,33 @@ def _ready(
 
 
 def signature(by: str) -> str:
-    """A name that says who; never empty."""
+    """A name that says who; never empty, and nothing but letters, digits and signs that are seen."""
     name = " ".join(by.split())
     if not name:
         raise WrongUse("--by is empty; say who adds this, as it shall stand in the book.")
+    if not name.isprintable():
+        raise WrongUse(f"--by holds a sign that cannot be seen ({visible(name)}); write the name alone.")
     return name
 
 
 def now() -> str:
     """This moment in UTC, or that of ``SOURCE_DATE_EPOCH``."""
     stamp = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if stamp:
+        clock.run_date()  # refuses a stamp that is no date
     moment = datetime.fromtimestamp(int(stamp), tz=UTC) if stamp else datetime.now(tz=UTC)
     return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def after(heads: Sequence[Head]) -> tuple[str, list[str]]:
+    """When the next import is: now, but never before the one it follows; and what is to be said of the clock."""
+    at = now()
+    if not heads or at >= heads[-1].at:
+        return at, []
+    return heads[-1].at, [
+        f"The clock of this machine says {at}, before the last import ({heads[-1].at}): taken down under that time. "
+        "Set the clock; or that of whoever made the last import was ahead."
+    ]
 
 
 def refuse_what_misfits(
@@ -204,6 +224,10 @@ def _open(records: str | Path, mapping: str | Path | None) -> tuple[Found, list[
     if is_book(records):
         raise WrongUse("A book cannot be added to a book. Export it to a folder first, and add that.")
     path = Path(records)
+    try:
+        path.name.encode()
+    except UnicodeEncodeError:
+        raise WrongUse(f"{visible(path.name, 200)}: the name is no text in UTF-8; rename it.") from None
     if mapping is None:
         found = open_source(path)
         return found, as_read(path, tuple(found.files))

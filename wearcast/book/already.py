@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -30,11 +31,15 @@ EMPTY_MEANS = {"state": "as_found"}
 
 @dataclass(frozen=True)
 class Already:
-    """For each new row the id of the same row in the book (0: there is none), and whether another value stands."""
+    """For each new row the id of the same row in the book (0: there is none), and whether another value stands.
+
+    `contradicts`: the book tells it with other facts, of which only one can be.
+    """
 
     ids: NDArray[np.int64]
     differs: NDArray[np.bool_]
     rivals: NDArray[np.int64]
+    contradicts: NDArray[np.bool_]
 
 
 def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
@@ -47,23 +52,28 @@ def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
     """
     rows = len(new.numbers)
     if not len(as_found.numbers):
-        return Already(np.zeros(rows, np.int64), np.zeros(rows, np.bool_), np.zeros(rows, np.int64))
+        none = np.zeros(rows, np.bool_)
+        return Already(np.zeros(rows, np.int64), none, np.zeros(rows, np.int64), none)
     keys = _keys((new, as_found, now))
     mm = [_values_mm(grid) for grid in (new, as_found, now)]
-    asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "at": np.arange(rows)})
-    came = pd.DataFrame({"key": keys[1], "was": mm[1], "id": as_found.numbers})
-    stands = pd.DataFrame({"key": keys[2], "was": mm[2], "id": now.numbers})
+    dials = [_numbers(column_of(grid, "counter_h")) for grid in (new, as_found, now)]
+    asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "dial": dials[0], "at": np.arange(rows)})
+    came = pd.DataFrame({"key": keys[1], "was": mm[1], "stood": dials[1], "id": as_found.numbers})
+    stands = pd.DataFrame({"key": keys[2], "was": mm[2], "stood": dials[2], "id": now.numbers})
     # each value of a key once: a file that repeats a reading a thousand times is not to be met a million times
-    met_first = asked.merge(came.drop_duplicates(["key", "was"]), on="key")
-    met_now = asked.merge(stands.drop_duplicates(["key", "was"]), on="key")
+    met_first = asked.merge(came.drop_duplicates(["key", "was", "stood"]), on="key")
+    met_now = asked.merge(stands.drop_duplicates(["key", "was", "stood"]), on="key")
     both = pd.concat([met_now, met_first])
-    same = both[(both["mm"] - both["was"]).abs() <= SAME_WITHIN_MM].drop_duplicates("at")
+    near = both[(both["mm"] - both["was"]).abs() <= SAME_WITHIN_MM]
+    same = near[near["dial"] == near["stood"]].drop_duplicates("at")
     ids = np.zeros(rows, np.int64)
     ids[same["at"].to_numpy()] = same["id"].to_numpy()
+    contradicts = np.zeros(rows, np.bool_)
+    contradicts[near["at"].to_numpy()] = True
     rivals = np.zeros(rows, np.int64)
-    other = met_now.drop_duplicates("at")
+    other = pd.concat([near, met_now]).drop_duplicates("at")
     rivals[other["at"].to_numpy()] = other["id"].to_numpy()
-    return Already(ids, (ids == 0) & (rivals > 0), rivals)
+    return Already(ids, (ids == 0) & (rivals > 0), rivals, (ids == 0) & contradicts)
 
 
 def same_events(new: Grid, as_found: Grid, now: Grid) -> Already:
@@ -80,14 +90,19 @@ def same_events(new: Grid, as_found: Grid, now: Grid) -> Already:
     for at, (_, key, facts) in enumerate(_events(new)):
         ids[at] = known.get(key + facts, 0)
         rivals[at] = standing.get(key, 0)
-    return Already(ids, (ids == 0) & (rivals > 0), rivals)
+    differs = (ids == 0) & (rivals > 0)
+    return Already(ids, differs, rivals, differs)
 
 
 def restated(new: Grid, now: Grid | None, subject: Sequence[str]) -> tuple[NDArray[np.bool_], list[str]]:
     """Which rows say something else of their subject than what holds, and in words of which subjects."""
     held = _by_subject(now, subject) if now is not None else {}
     given = _by_subject(new, subject)
-    changed = {name for name, (_, rows) in given.items() if name not in held or held[name][1] != rows}
+    changed = {
+        name
+        for name, (_, rows) in given.items()
+        if name not in held or Counter(held[name][1]) != Counter(rows)  # their order says nothing
+    }
     keep = np.zeros(len(new.numbers), dtype=np.bool_)
     for name in changed:
         keep[given[name][0]] = True
@@ -115,11 +130,16 @@ def _by_subject(
 ) -> dict[tuple[str, ...], tuple[list[int], list[tuple[str, ...]]]]:
     """The rows of each subject: where they stand, and their filled cells with the names of the columns."""
     found: dict[tuple[str, ...], tuple[list[int], list[tuple[str, ...]]]] = {}
+    numbers = {column.name for column in TABLES[grid.table].columns if column.cell == "number"}
     names = [column.name for column in TABLES[grid.table].columns]
     columns = [*(column_of(grid, name) for name in names), *unknown_columns(grid)]
     for row in range(len(grid.numbers)):
         key = tuple(text_of(column_of(grid, name)[row]) for name in subject)
-        cells = tuple(f"{c.name}={text_of(c[row])}" for c in columns if text_of(c[row]))
+        cells = tuple(
+            f"{c.name}={_plain(text_of(c[row])) if c.name in numbers else text_of(c[row])}"
+            for c in columns
+            if text_of(c[row])
+        )
         at, rows = found.setdefault(key, ([], []))
         at.append(row)
         rows.append(cells)
@@ -160,9 +180,11 @@ def _together(parts: Sequence[GridColumn], empty: str) -> GridColumn:
 
 
 def _values_mm(grid: Grid) -> NDArray[np.float64]:
-    value = column_of(grid, "value")
-    numbers = np.array([_number(text_of(raw)) for raw in value.texts], dtype=np.float64)[value.codes]
-    return in_mm(numbers, texts_of(column_of(grid, "unit")))
+    return in_mm(_numbers(column_of(grid, "value")), texts_of(column_of(grid, "unit")))
+
+
+def _numbers(column: GridColumn) -> NDArray[np.float64]:
+    return np.array([_number(text_of(raw)) for raw in column.texts], dtype=np.float64)[column.codes]
 
 
 def _number(text: str) -> float:

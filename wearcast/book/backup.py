@@ -10,9 +10,9 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wearcast.book import schema
-from wearcast.book.address import SUFFIX, Address, address_of
-from wearcast.book.connect import WAIT_S, bare, reading
+from wearcast.book import migrate, schema
+from wearcast.book.address import Address, address_of
+from wearcast.book.connect import WAIT_S, bare, reading, refuse_leftovers
 from wearcast.book.create import create
 from wearcast.book.troubles import told
 from wearcast.book.verify import Verified, verify
@@ -26,23 +26,25 @@ PAGES = 2_000
 """Pages copied at a time, between which others may write."""
 
 
-def backup(book: str | Path, out: Path) -> Verified:
-    """Copy a book, while others may use it, into a new `.book` file, and verify the copy.
+def backup(book: str | Path, out: str | Path) -> Verified:
+    """Copy a book, while others may use it, into a new `.book` file or an empty database, and verify the copy.
 
-    A PostgreSQL book is copied row by row into a file of the same schema; its digests are the same.
+    From or into PostgreSQL it is copied row by row into the same schema; its digests are the same.
 
     Raises
     ------
     WrongUse
-        If the file exists or is not named like a book.
+        If there is a book already, or something else of that name.
     OutputFailed
         If the copy cannot be written, or does not verify; nothing is left behind then.
     """
-    address = address_of(book)
-    if out.suffix.casefold() != SUFFIX:
-        raise WrongUse(f"{out}: the name of a backup ends in {SUFFIX}, so that every command can read it.")
+    address, target = address_of(book), address_of(out)
+    if target.path is None:
+        return _into_database(address, target)
+    out = target.path
     if out.exists():
         raise WrongUse(f"{out}: there is a file of that name already; nothing was changed.")
+    refuse_leftovers(out)
     if not out.parent.is_dir():
         raise WrongUse(f"{out}: there is no folder {out.parent}.")
     with reading(address):
@@ -86,11 +88,27 @@ def _copy(address: Address, part: Path, out: Path) -> None:
         raise OutputFailed(f"{out}: cannot be written ({problem}). Nothing was changed.") from None
 
 
+def _into_database(address: Address, target: Address) -> Verified:
+    with reading(address) as source, bare(target) as connection:
+        if migrate.revision_of(connection) is not None:
+            raise WrongUse(f"{target}: there is a record book in this database already; nothing was changed.")
+        migrate.upgrade(connection)
+        _insert_all(source, connection)
+    copied = verify(target)
+    if not copied.whole:
+        raise OutputFailed(f"{target}: the copy does not verify: {copied.trouble} Verify the book itself.")
+    return copied
+
+
 def _copy_rows(address: Address, part: Path) -> None:
     copy = create(part)
     with reading(address) as source, bare(copy) as target, told(copy):
-        for table in schema.metadata.sorted_tables:
-            insert(target, table, _rows(source, table))
+        _insert_all(source, target)
+
+
+def _insert_all(source: Connection, target: Connection) -> None:
+    for table in schema.metadata.sorted_tables:
+        insert(target, table, _rows(source, table))
 
 
 def _rows(connection: Connection, table: Any) -> Iterator[tuple[Any, ...]]:

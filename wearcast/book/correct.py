@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from wearcast.book.add import now, refuse_what_misfits, signature
+from wearcast.book.add import after, refuse_what_misfits, signature
 from wearcast.book.address import address_of
 from wearcast.book.connect import writing
 from wearcast.book.corrected import by_ids, without_known
@@ -33,6 +33,7 @@ class Corrected:
     digest: str
     corrections: int
     already: int
+    said: tuple[str, ...] = ()
 
 
 def correct(book: str | Path, corrections: str | Path, by: str, run_date: date | None = None) -> Corrected:
@@ -62,10 +63,11 @@ def correct(book: str | Path, corrections: str | Path, by: str, run_date: date |
         already = len(mine.numbers) - len(fresh.numbers)
         if not len(fresh.numbers):
             return Corrected(None, last_digest(heads), 0, already)
-        new = NewImport("corrections", signed, now(), path.name, files, [fresh], {"corrections": already})
+        at, said = after(heads)
+        new = NewImport("corrections", signed, at, path.name, files, [fresh], {"corrections": already})
         head = write_import(connection, heads, new)
         refuse_what_misfits(connection, address, heads, [*heads, head], run_date)
-    return Corrected(head.id, head.digest, len(fresh.numbers), already)
+    return Corrected(head.id, head.digest, len(fresh.numbers), already, tuple(said))
 
 
 def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from datetime import date
 
@@ -15,8 +16,8 @@ from wearcast.records.grids import Grid, GridColumn
 from wearcast.records.tables import TABLES
 from wearcast.records.understand import draft
 
-SAME_CORRECTION = ("table", "row", "column", "old", "new", "action")
-"""Two corrections that agree in these are one."""
+SAME_CORRECTION = ("table", "row", "column", "old", "new", "action", "reason", "by", "date")
+"""Two corrections that agree in these are one; with another reason or signer it is said once more."""
 
 
 def corrected(grids: Mapping[str, Grid], corrections: Grid | None) -> dict[str, Grid]:
@@ -64,17 +65,21 @@ def by_ids(corrections: Grid, ids: Mapping[str, tuple[Grid, NDArray[np.int64]]] 
 
 
 def without_known(corrections: Grid, held: Grid | None) -> Grid:
-    """The corrections that the book does not hold."""
+    """The corrections that the book does not hold; one said twice is held once for each time."""
     if held is None:
         return corrections
-    known = set(_told(held))
-    return corrections.without(np.array([one in known for one in _told(corrections)], dtype=np.bool_))
+    left, known = Counter(_told(held)), []
+    for one in _told(corrections):
+        known.append(left[one] > 0)
+        left[one] -= 1
+    return corrections.without(np.array(known, dtype=np.bool_))
 
 
 def _told(grid: Grid) -> list[tuple[str, ...]]:
     cells = [texts_of(column_of(grid, name)).tolist() for name in SAME_CORRECTION]
     return [
-        (t, str(r).removesuffix(".0"), c.casefold(), o, n, a) for t, r, c, o, n, a in zip(*cells, strict=True)
+        (table, str(row).removesuffix(".0"), column.casefold(), *rest)
+        for table, row, column, *rest in zip(*cells, strict=True)
     ]
 
 

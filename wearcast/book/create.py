@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from contextlib import closing, suppress
+from contextlib import suppress
 from pathlib import Path
 
 from wearcast.book import migrate
 from wearcast.book.address import Address, address_of
-from wearcast.book.connect import bare
+from wearcast.book.connect import bare, newer, refuse_leftovers, side_files
 from wearcast.book.troubles import told
 from wearcast.errors import OutputFailed, WrongUse
 
@@ -43,8 +43,10 @@ def upgrade(book: str | Path) -> tuple[str, str]:
         raise WrongUse(f"{address}: there is no such record book.")
     with bare(address) as connection:
         before = migrate.revision_of(connection)
-        if before is None or before not in migrate.known_revisions():
-            raise WrongUse(f"{address}: there is no record book in it that this version knows.")
+        if before is None:
+            raise WrongUse(f"{address}: there is no record book in it.")
+        if before not in migrate.known_revisions():
+            raise WrongUse(newer(address, before))
         migrate.upgrade(connection)
     return before, migrate.HEAD
 
@@ -52,6 +54,7 @@ def upgrade(book: str | Path) -> tuple[str, str]:
 def _create_file(address: Address, path: Path) -> None:
     if path.exists():
         raise WrongUse(f"{address}: there is a file of that name already; nothing was changed.")
+    refuse_leftovers(path)
     if not path.parent.is_dir():
         raise WrongUse(f"{address}: there is no folder {path.parent}.")
     try:
@@ -72,7 +75,7 @@ def _create_file(address: Address, path: Path) -> None:
     except OSError:
         _move(address, part, path)
     finally:
-        for rest in (part, part.with_name(part.name + "-wal"), part.with_name(part.name + "-shm")):
+        for rest in (part, *side_files(part)):
             with suppress(OSError):
                 rest.unlink(missing_ok=True)
 
@@ -88,11 +91,3 @@ def _move(address: Address, part: Path, path: Path) -> None:
 def _fill(address: Address) -> None:
     with bare(address) as connection:
         migrate.upgrade(connection)
-    assert address.path is not None
-    set_write_ahead(address.path)
-
-
-def set_write_ahead(path: Path) -> None:
-    """Readers and a writer at once; the file remembers it."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-        connection.execute("PRAGMA journal_mode = WAL")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -10,10 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from wearcast.book import schema
 from wearcast.book.chain import GENESIS
+from wearcast.door.trees import json_of
 from wearcast.errors import WrongUse
+from wearcast.records.cells import visible
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+
+MOST_ROWS = 2**31 - 1
+"""Ids that a book can give."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +45,7 @@ class Head:
     previous: str
     digest: str
     tables_as_stored: str
+    malformed: str = ""
 
     def rows(self, table: str) -> int:
         """How many rows it added to a table."""
@@ -52,19 +58,28 @@ def heads_of(connection: Connection) -> list[Head]:
 
     t = schema.imports.c
     query = select(t.id, t.kind, t.by_name, t.at, t.source, t.previous, t.digest, t.tables).order_by(t.id)
-    return [
-        Head(number, kind, by_name, at, source, _tables(text), previous, digest, text)
-        for number, kind, by_name, at, source, previous, digest, text in connection.execute(query)
-    ]
+    heads = []
+    for number, kind, by_name, at, source, previous, digest, text in connection.execute(query):
+        tables, malformed = _tables(str(text))
+        heads.append(Head(number, kind, by_name, at, source, tables, previous, digest, text, malformed))
+    return heads
 
 
-def _tables(text: str) -> dict[str, Any]:
-    """The tables of an import; none where the text was tampered with, which `verify` will tell."""
+def _tables(text: str) -> tuple[dict[str, Any], str]:
+    """The tables of an import, and what is wrong with them where the text was tampered with: then there are none."""
     try:
-        found = json.loads(text)
-    except ValueError:
-        return {}
-    return found if isinstance(found, dict) else {}
+        found = json_of(text)
+        for name, one in found.items():
+            counts = [one.get(key, 0) for key in ("first", "rows", "already")]
+            if name not in schema.ROW_TABLES or not all(
+                type(n) is int and 0 <= n <= MOST_ROWS for n in counts
+            ):
+                raise ValueError(f"the rows of {visible(name)} are told as {visible(str(one))}")
+            if counts[1] and (counts[0] < schema.FIRST_ID or not isinstance(one.get("digest"), str)):
+                raise ValueError(f"the rows of {visible(name)} are told as {visible(str(one))}")
+    except (ValueError, AttributeError, TypeError) as problem:
+        return {}, f"its list of tables is not understood ({visible(str(problem), 200)})"
+    return found, ""
 
 
 def known_on(heads: Sequence[Head], day: date) -> list[Head]:

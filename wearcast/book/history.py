@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wearcast.book import schema
 from wearcast.book.address import Address, address_of
 from wearcast.book.connect import reading
-from wearcast.book.heads import Head, heads_of
+from wearcast.book.heads import MOST_ROWS, Head, heads_of
 from wearcast.book.stored import Stored, stored_readings, stored_table
 from wearcast.records.cells import text_of
 from wearcast.records.grids import Grid
@@ -110,6 +110,8 @@ def of_bearing(book: str | Path, bearing: Bearing) -> tuple[Told, ...]:
 def of_row(book: str | Path, table: str, number: int) -> tuple[Told, ...]:
     """One reading or event by its id; nothing where there is none."""
     address = address_of(book)
+    if not 0 < number <= MOST_ROWS:
+        return ()
     with reading(address) as connection:
         heads = heads_of(connection)
         given = _corrections(connection, address, heads)

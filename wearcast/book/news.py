@@ -67,7 +67,7 @@ def what_is_new(
     news, last = News(), last_ids(heads)
     known = _known_files(connection, originals)
     for name in sorted(known):
-        news.said.append(f"{name}: this very file is in the book already; nothing of it was added.")
+        news.said.append(f"{name}: this very file is in the book already; no row of it is added twice.")
     ids: dict[str, tuple[Grid, NDArray[np.int64]]] = {}
     held = _held_corrections(connection, address, last)
     for name, compare in (("readings", same_readings), ("events", same_events)):
@@ -75,7 +75,7 @@ def what_is_new(
             continue
         grid = grids[name]
         already = compare(grid, *_as_found_and_now(connection, address, name, grid, held, last))
-        if name == "events" and grid.file not in known:
+        if grid.file not in known:
             _refuse_rivals(grid, already, address)
         own = already.ids.copy()
         new = (own == 0) & (grid.file not in known)
@@ -85,7 +85,7 @@ def what_is_new(
         ids[name] = (grid, own)
         _note(news, grid, new, already)
     for name, subject in SUBJECTS.items():
-        if name in grids and grids[name].file not in known:
+        if name in grids:
             _state(news, grids[name], _now(connection, address, name, last), subject)
     if corrections is not None and corrections.file not in known:
         mine = by_ids(corrections, ids)
@@ -152,17 +152,20 @@ def _beside(new: Grid, corrections: Grid | None) -> Any:
 
 
 def _refuse_rivals(grid: Grid, already: Already, address: Address) -> None:
-    """Two tellings of one event cannot both hold: a shell's life hangs on it."""
+    """Two tellings of one event, or of the hours of one reading, cannot both hold: a shell's life hangs on them."""
     faults: list[Query] = []
-    for at in np.flatnonzero(already.differs).tolist():
-        event = texts_of(column_of(grid, "event"))[at].replace("_", " ")
-        text = f"this {event} stands in {address.name}, events id {already.rivals[at]}, with other facts."
+    column = "event" if grid.table == "events" else "counter_h"
+    for at in np.flatnonzero(already.contradicts).tolist():
+        told = texts_of(column_of(grid, column))[at]
+        what = told.replace("_", " ") if column == "event" else "reading"
+        facts = "other facts" if column == "event" else "another counter_h"
+        text = f"this {what} stands in {address.name}, {grid.table} id {already.rivals[at]}, with {facts}."
         advice = (
             "If the book is right, take the row out. If the row is right, write a correction of that id "
             "(`wearcast book correct`) first."
         )
         number = int(grid.sheet_rows[at])
-        faults.append(cell_fault(grid, (number,), "event", event, "the facts of the book", advice, text=text))
+        faults.append(cell_fault(grid, (number,), column, told, "the facts of the book", advice, text=text))
     if faults:
         raise InputRefused(faults)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from urllib.parse import unquote, urlsplit
@@ -15,6 +17,10 @@ BUSY = f"another process is writing to the book and has not finished. {NOTHING} 
 _SQLITE = (
     ("disk is full", f"the disk is full. {NOTHING} Make room and run the command again."),
     ("disk i/o error", f"the disk could not be read or written. {NOTHING} Look at the disk and at your backups."),
+    ("unique constraint", f"an id that was to be given is taken: rows were put in by other means. {NOTHING} `wearcast "
+     "book verify` says more."),
+    ("this row exists", f"an id that was to be given is taken: rows were put in by other means. {NOTHING} `wearcast "
+     "book verify` says more."),
     ("readonly database", f"the file or its folder cannot be written to. {NOTHING} Check the rights, or copy the "
      "book to a folder that can be written to."),
     ("unable to open", f"the file cannot be opened. {NOTHING} Check that its folder is there and the rights allow it."),
@@ -26,11 +32,14 @@ _SQLITE = (
 """What SQLite says, and what that means here."""
 
 _POSTGRESQL = {
-    "42501": f"your login may not do this. {NOTHING} Ask for the role that may: wearcast_reader reads, "
-    "wearcast_writer adds and corrects, wearcast_owner makes and upgrades books.",
+    "42501": f"your login may not do this. {NOTHING} wearcast_reader reads, wearcast_writer adds and corrects; whoever "
+    "made a book upgrades it. To make one takes the right to create in the database, and the first on a server also "
+    "that to create roles (or let an administrator run CREATE ROLE wearcast_reader; CREATE ROLE wearcast_writer).",
     "42P01": "there is no record book in this database. `wearcast book create` makes one.",
     "55P03": BUSY,
     "40001": BUSY,
+    "23505": f"an id that was to be given is taken: rows were put in by other means. {NOTHING} `wearcast book verify` "
+    "says more.",
     "53100": f"the disk of the server is full. {NOTHING} Make room and run the command again.",
 }
 """SQLSTATE codes (PostgreSQL documentation, appendix A)."""
@@ -43,10 +52,22 @@ def told(address: Address) -> Iterator[None]:
 
     try:
         yield
+    except UnicodeDecodeError:
+        raise OutputFailed(f"{address}: a text in it is no UTF-8; {_SQLITE[-2][1]}") from None
     except DBAPIError as problem:
         raise _explained(address, problem.orig or problem) from None
     except SQLAlchemyError as problem:
         raise OutputFailed(f"{address}: {_clean(address, problem)}") from None
+    except Exception as problem:
+        if not _of_a_driver(problem):  # rows are written and fetched by the driver itself
+            raise
+        raise _explained(address, problem) from None
+
+
+def _of_a_driver(problem: Exception) -> bool:
+    """Whether SQLite or psycopg, where that is loaded, raised it."""
+    psycopg = sys.modules.get("psycopg")
+    return isinstance(problem, sqlite3.Error) or (psycopg is not None and isinstance(problem, psycopg.Error))
 
 
 def _explained(address: Address, problem: BaseException) -> WearcastError:

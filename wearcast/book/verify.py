@@ -9,14 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wearcast.book import schema
-from wearcast.book.address import address_of
+from wearcast.book.address import Address, address_of
 from wearcast.book.chain import GENESIS, JOIN, import_digest, start
 from wearcast.book.connect import reading
-from wearcast.book.guards import missing_guard
+from wearcast.book.guards import schema_trouble
 from wearcast.book.heads import Head, heads_of, last_digest
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
+
+
+SHORT = 12
+"""Digits of a digest that tell it from others, as `wearcast book list` shows them."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,7 @@ class Verified:
         return not self.trouble
 
 
-def verify(book: str | Path, expect: str = "") -> Verified:
+def verify(book: str | Path | Address, expect: str = "") -> Verified:
     """Go through a book and find the first changed, missing or inserted row.
 
     Parameters
@@ -66,11 +70,12 @@ def verify(book: str | Path, expect: str = "") -> Verified:
 
 
 def _expected(heads: Sequence[Head], expect: str) -> tuple[str, str]:
-    if expect == last_digest(heads):
-        return "", "Its last digest is the one expected."
     known = [GENESIS, *(head.digest for head in heads)]
-    if expect in known:
-        at = known.index(expect)
+    met = [at for at, digest in enumerate(known) if len(expect) >= SHORT and digest.startswith(expect)]
+    if met and met[-1] == len(heads):
+        return "", "Its last digest is the one expected."
+    if met:
+        at = met[-1]
         more = len(heads) - at
         after = f"after import {at}" if at else "when it was empty"
         return "", (
@@ -84,14 +89,14 @@ def _expected(heads: Sequence[Head], expect: str) -> tuple[str, str]:
 
 
 def _troubles(connection: Connection, heads: Sequence[Head]) -> Iterator[str]:
-    guard = missing_guard(connection)
+    made = schema_trouble(connection)
     yield from _chain_troubles(connection, heads)
     yield from _content_troubles(connection)
     for name in schema.ROW_TABLES:
         yield from _row_troubles(connection, name, heads)
     yield from _unused(connection)
-    if guard:
-        yield f"the guard {guard} against change is missing; rows are as they were written."
+    if made:
+        yield f"{made}; rows are as they were written."
 
 
 def _chain_troubles(connection: Connection, heads: Sequence[Head]) -> Iterator[str]:
@@ -110,6 +115,9 @@ def _chain_troubles(connection: Connection, heads: Sequence[Head]) -> Iterator[s
         where = f"import {number} ({head.at}, {head.by_name})"
         if head.id != number:
             yield f"import {number} is missing."
+            return
+        if head.malformed:
+            yield f"{where} is malformed: {head.malformed}."
             return
         if head.previous != previous:
             yield f"{where} does not follow the import before it: one of the two was changed or put in."

@@ -294,10 +294,16 @@ def verify(
 @app.command("backup", short_help="Copy the book into one file, also while others write.")
 def backup(
     book: Book,
-    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="A new .book file.", show_default=False)],
+    out: Annotated[
+        str,
+        typer.Option(
+            "--out", metavar="FILE", help="A new .book file, or an empty database.", show_default=False
+        ),
+    ],
     quiet: Quiet = False,
 ) -> None:
     """Copy the book into one file, also while others write, and verify the copy."""
+    from wearcast.book.address import address_of
     from wearcast.book.backup import backup as copy
     from wearcast.cli.book_words import extent, say
 
@@ -305,7 +311,7 @@ def backup(
     if not quiet:
         say(
             [
-                f"Copied to {out}, and the copy verified: {extent(copied)}.",
+                f"Copied to {address_of(out)}, and the copy verified: {extent(copied)}.",
                 copied.digest,
             ]
         )

@@ -91,7 +91,7 @@ def corrected_words(done: Corrected, address: Address) -> list[str]:
         f"Taken down in {address} as import {done.import_id}: {counted({'corrections': done.corrections})}. "
         "What stood there is kept."
     ]
-    return [*lines, *(held if done.already else []), *_digest_words(done.digest, address, True)]
+    return [*lines, *(held if done.already else []), *done.said, *_digest_words(done.digest, address, True)]
 
 
 def verified_words(found: Verified, address: Address, expected: bool) -> list[str]:

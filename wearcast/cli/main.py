@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
+import re
 import sys
+from contextlib import suppress
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -26,6 +30,8 @@ from wearcast.cli import (
 from wearcast.clock import run_date
 from wearcast.errors import InputRefused, WearcastError, WrongUse
 from wearcast.version import __version__
+
+_PASSWORD = re.compile(r"^\s*\w[\w+]*://[^/@]*:[^/@]+@|\bpass(?:word|wd)?\s*=", re.IGNORECASE)
 
 app = typer.Typer(
     name="wearcast",
@@ -78,29 +84,75 @@ def run() -> None:
     # Many small matrices: threads of the linear algebra would only wait for one another.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    _open_streams()
     try:
+        _warn_of_passwords()
         run_date()  # a stamp that is no date is told here, before a library trips over it
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
     except InputRefused as refused:
         from wearcast.cli.show import show_refusals
 
         show_refusals(refused.faults)
         sys.exit(1)
     except WearcastError as problem:
-        print(f"wearcast: {problem}", file=sys.stderr)
+        _say(str(problem))
         sys.exit(2 if isinstance(problem, WrongUse) else 1)
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _no_more_output()
+        sys.exit(1)
+    except OSError as problem:
+        _no_more_output()
+        place = f"{problem.filename}: " if problem.filename else ""
+        _say(
+            f"{place}{problem.strerror or problem}. What was to be written is not whole: make room, or see the rights."
+        )
+        sys.exit(1)
+    except MemoryError:
+        _say("the memory of this machine does not suffice. Nothing was written. Give it less at once.")
         sys.exit(1)
     except Exception as fault:
         if os.environ.get("WEARCAST_TRACEBACK"):
             raise
-        print(
-            f"wearcast: this is a fault of the program, not of your records ({type(fault).__name__}: {fault}). "
-            "Nothing was written. Set WEARCAST_TRACEBACK=1 and run again for the details to report.",
-            file=sys.stderr,
+        _say(
+            f"this is a fault of the program, not of your records ({type(fault).__name__}: {fault}). "
+            "Nothing was written. Set WEARCAST_TRACEBACK=1 and run again for the details to report."
         )
         sys.exit(1)
+
+
+def _open_streams() -> None:
+    """Streams that can be written to, whatever a name in a file holds; a closed one is told or passed over."""
+    nowhere = Path(os.devnull)
+    if sys.stderr is None:
+        sys.stderr = nowhere.open("w", encoding="utf-8")
+    if sys.stdout is None:
+        sys.stdout = nowhere.open("w", encoding="utf-8")
+        _say("the standard output is closed; what would be shown is lost.")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _no_more_output() -> None:
+    """Python writes out what is left at its end, and would complain again."""
+    with suppress(OSError, ValueError, io.UnsupportedOperation):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _say(words: str) -> None:
+    print(f"wearcast: {words}", file=sys.stderr)
+
+
+def _warn_of_passwords() -> None:
+    """Every user of a machine can list the arguments of every process."""
+    if any(_PASSWORD.search(argument) for argument in sys.argv):
+        _say(
+            "Others on this machine can see the password in the address. Leave it out, and keep it in PGPASSWORD or "
+            ".pgpass."
+        )
 
 
 if __name__ == "__main__":

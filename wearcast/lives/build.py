@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.clock import sound
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.frames import rows_of
 from wearcast.lives.assign import Placed, place_readings
@@ -42,8 +43,10 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
     InputRefused
         With every fault of every table, if any is left standing.
     WrongUse
-        If no reading is left to work on.
+        If no reading is left to work on, or `as_of` is a day that no engine sees.
     """
+    if as_of is not None:
+        sound(as_of, "The as-of date")
     readings, events = _up_to(records, as_of)
     readings = _of_known_engines(readings, records.engines)
     changes = _changes(events[(events["event"] == "change").to_numpy(dtype=bool)], records.engines)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time, timedelta
 
+from wearcast.clock import EARLIEST_YEAR, LATEST_YEAR
 from wearcast.records.cells import Notation, Problem, Raw, SheetCell, text_of, trouble_in
-from wearcast.records.tables import EARLIEST_YEAR, LATEST_YEAR
 
 ISO = "a date such as 2024-05-17"
 

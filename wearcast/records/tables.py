@@ -21,11 +21,9 @@ from math import inf
 from types import MappingProxyType
 from typing import Literal
 
+from wearcast.clock import EARLIEST_YEAR
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.units import MM_PER_UNIT
-
-EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
-"""Outside these years a date is a slip of typing (judgement)."""
 
 Cell = Literal["text", "choice", "number", "date", "place", "verbatim"]
 """``place``: a position or point label; a number cell such as 3.0 is written ``3``. ``verbatim``: a text kept

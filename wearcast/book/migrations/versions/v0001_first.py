@@ -42,6 +42,7 @@ PLAIN = {
         "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date", "more",
     ),
 }  # fmt: skip
+GUARD = " BEGIN RAISE EXCEPTION 'a record book is only added to; write a correction' USING ERRCODE = '42501'; END "
 TABLES = ("imports", "contents", "files", "sheets", "places", "circumstances", "readings", *PLAIN)
 
 
@@ -145,10 +146,7 @@ def _guards_sqlite() -> None:
 
 
 def _guards_postgresql() -> None:
-    op.execute(
-        "CREATE FUNCTION record_book_guard() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN "
-        "RAISE EXCEPTION 'a record book is only added to; write a correction' USING ERRCODE = '42501'; END $$"
-    )
+    op.execute(f"CREATE FUNCTION record_book_guard() RETURNS trigger LANGUAGE plpgsql AS $${GUARD}$$")
     for name in TABLES:
         op.execute(
             f"CREATE TRIGGER {name}_only_added_to BEFORE UPDATE OR DELETE OR TRUNCATE ON {name} "
@@ -157,21 +155,20 @@ def _guards_postgresql() -> None:
 
 
 def _roles() -> None:
-    """Group roles without login, granted to logins by whoever runs the server; they serve every book on it."""
+    """Group roles without login, granted to logins by whoever runs the server; they serve every book on it.
+
+    The tables belong to the login that made them: an owner of all books of a server could undo the guards of any.
+    """
     names = ", ".join((*TABLES, "alembic_version", "readings_as_found"))
-    for role in ("wearcast_reader", "wearcast_writer", "wearcast_owner"):
+    for role in ("wearcast_reader", "wearcast_writer"):
+        # asked first: to try and fail takes a right that a maker of books on a server that has the roles need not have
         op.execute(
-            f"DO $$ BEGIN CREATE ROLE {role} NOLOGIN; "
-            "EXCEPTION WHEN duplicate_object OR unique_violation THEN NULL; END $$"
+            f"DO $$ BEGIN IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{role}') THEN "
+            f"CREATE ROLE {role} NOLOGIN; END IF; EXCEPTION WHEN duplicate_object OR unique_violation THEN NULL; END $$"
         )
-    op.execute("DO $$ BEGIN EXECUTE format('GRANT wearcast_owner TO %I', current_user); END $$")
     op.execute(
-        "DO $$ BEGIN EXECUTE format('GRANT USAGE, CREATE ON SCHEMA %I TO wearcast_owner', current_schema()); "
-        "EXECUTE format('GRANT USAGE ON SCHEMA %I TO wearcast_reader, wearcast_writer', current_schema()); END $$"
+        "DO $$ BEGIN EXECUTE format('GRANT USAGE ON SCHEMA %I TO wearcast_reader, wearcast_writer', current_schema()); "
+        "END $$"
     )
     op.execute(f"GRANT SELECT ON {names} TO wearcast_reader, wearcast_writer")
     op.execute(f"GRANT INSERT ON {', '.join(TABLES)} TO wearcast_writer")
-    for name in (*TABLES, "alembic_version"):
-        op.execute(f"ALTER TABLE {name} OWNER TO wearcast_owner")
-    op.execute("ALTER VIEW readings_as_found OWNER TO wearcast_owner")
-    op.execute("ALTER FUNCTION record_book_guard() OWNER TO wearcast_owner")
