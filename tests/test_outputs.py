@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from wearcast.cli.main import run
 from wearcast.errors import OutputFailed
 from wearcast.outputs import staged, write_all, write_whole
 
@@ -89,3 +97,129 @@ def test_files_moved_before_one_that_cannot_be_are_put_back(
         write_new(tmp_path, "a.html", "b.html", "c.html")
     assert [path.name for path in tmp_path.iterdir()] == ["a.html"]
     assert (tmp_path / "a.html").read_text(encoding="utf-8") == "old"
+
+
+LINERS = Path(__file__).parent / "record_sets" / "marine_liners"
+
+
+@pytest.fixture
+def records(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(LINERS, tmp_path / "sm"))
+
+
+@pytest.fixture
+def wearcast(monkeypatch: pytest.MonkeyPatch, capfdbinary) -> Callable[..., tuple[int, bytes, str]]:
+    def call(*arguments: object) -> tuple[int, bytes, str]:
+        monkeypatch.setattr(sys, "argv", ["wearcast", *map(str, arguments)])
+        code = 0
+        try:
+            run()
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        out, err = capfdbinary.readouterr()
+        return code, out, " ".join(err.decode().split())
+
+    return call
+
+
+@pytest.mark.parametrize("how", ["by name", "by another way", "by a link", "by a hard link"])
+def test_an_input_of_the_run_is_never_written_over(records: Path, tmp_path: Path, wearcast, how: str) -> None:
+    target = records / "readings.csv"
+    before = target.read_bytes()
+    match how:
+        case "by another way":
+            target = records / ".." / "sm" / "readings.csv"
+        case "by a link":
+            (tmp_path / "l.csv").symlink_to(target)
+            target = tmp_path / "l.csv"
+        case "by a hard link":
+            os.link(target, tmp_path / "h.csv")
+            target = tmp_path / "h.csv"
+    for command in (
+        ("forecast", records, "--csv"),
+        ("check", records, "--json"),
+        ("check", records, "--draft-corrections"),
+    ):
+        code, _, err = wearcast(*command, target)
+        assert (code, "is an input of the same run and was not overwritten" in err) == (1, True), err
+    assert (records / "readings.csv").read_bytes() == before
+
+
+def test_settings_a_book_and_a_mapping_are_inputs_too(records: Path, tmp_path: Path, wearcast) -> None:
+    settings = tmp_path / "s.toml"
+    settings.write_text("risk = 0.2\n", encoding="utf-8")
+    assert wearcast("forecast", records, "--settings", settings, "--csv", settings, "-q")[0] == 1
+    assert settings.read_text(encoding="utf-8") == "risk = 0.2\n"
+    book = tmp_path / "f.book"
+    assert wearcast("book", "create", book, "-q")[0] == 0
+    assert wearcast("book", "add", book, records, "--by", "A. Bell", "-q")[0] == 0
+    before = book.read_bytes()
+    assert wearcast("forecast", book, "--csv", book, "-q")[0] == 1
+    assert wearcast("book", "add", book, records, "--by", "A. Bell", "-q")[0] == 0
+    assert book.read_bytes() == before
+
+
+def test_a_link_is_written_through(records: Path, tmp_path: Path, wearcast) -> None:
+    (tmp_path / "real.csv").write_text("old", encoding="utf-8")
+    (tmp_path / "l.csv").symlink_to("real.csv")
+    assert wearcast("forecast", records, "--csv", tmp_path / "l.csv", "-q")[0] == 0
+    assert (tmp_path / "l.csv").is_symlink()
+    assert (tmp_path / "real.csv").read_text(encoding="utf-8").startswith("vessel,")
+
+
+def test_a_pipe_and_a_device_are_written_into_and_stay(records: Path, tmp_path: Path, wearcast) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    got: list[bytes] = []
+    reader = threading.Thread(target=lambda: got.append((tmp_path / "pipe").read_bytes()))
+    reader.start()
+    assert wearcast("forecast", records, "--csv", tmp_path / "pipe", "-q")[0] == 0
+    reader.join()
+    assert got[0].startswith(b"vessel,")
+    assert (tmp_path / "pipe").is_fifo()
+    assert wearcast("forecast", records, "--csv", "/dev/null", "-q")[0] == 0
+    assert Path("/dev/null").is_char_device()
+
+
+def test_a_hyphen_is_the_standard_output(records: Path, tmp_path: Path, wearcast, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    code, out, _ = wearcast("forecast", records, "--csv", "-", "-q")
+    assert (code, out.startswith(b"vessel,")) == (0, True)
+    assert not (tmp_path / "-").exists()
+
+
+def test_two_outputs_of_one_place_are_refused(records: Path, tmp_path: Path) -> None:
+    with pytest.raises(OutputFailed, match="two outputs go to one place"):
+        write_all({tmp_path / "a": "1", tmp_path / "b" / ".." / "a": "2"})
+    assert not (tmp_path / "a").exists()
+
+
+def started(*arguments: str, **more) -> subprocess.Popen[bytes]:
+    return subprocess.Popen([sys.executable, "-m", "wearcast", *arguments], stderr=subprocess.PIPE, **more)
+
+
+@pytest.mark.parametrize("after_s", [0.15, 0.5, 1.0])
+def test_a_run_broken_off_prints_no_traceback(after_s: float) -> None:
+    with started("forecast", str(LINERS), stdout=subprocess.DEVNULL) as process:
+        try:
+            process.wait(after_s)
+        except subprocess.TimeoutExpired:
+            process.send_signal(signal.SIGINT)
+        said = process.communicate()[1].decode()
+    assert "Traceback" not in said or "site.py" in said, said  # Python itself, before it comes to the program
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full")
+def test_a_full_output_is_told_as_that(records: Path, tmp_path: Path) -> None:
+    with Path("/dev/full").open("wb") as full, started("forecast", str(records), stdout=full) as process:
+        said = process.communicate()[1].decode()
+    assert process.returncode == 1
+    assert "No space left on device" in said
+    assert "fault of the program" not in said
+    assert "Traceback" not in said
+
+
+def test_a_closed_output_is_told_as_that(records: Path) -> None:
+    command = f"{sys.executable} -m wearcast forecast {records} >&-"
+    done = subprocess.run(["/bin/sh", "-c", command], stderr=subprocess.PIPE, check=False)
+    assert b"the standard output is closed" in done.stderr
+    assert b"Traceback" not in done.stderr

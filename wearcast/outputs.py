@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from wearcast.door.out import is_stream, place_of, write_into
 from wearcast.errors import OutputFailed
 
 Content = str | bytes | Callable[[Path], None]
@@ -30,20 +31,30 @@ def write_whole(path: Path, content: Content) -> None:
 def write_all(files: Mapping[Path, Content]) -> None:
     """Write several files, each beside its place; only when all are written are they moved there.
 
+    A link is followed, a device or pipe written into, and `-` is the standard output.
+
     Raises
     ------
     OutputFailed
-        If one cannot be written; what stood in the places before still stands.
+        If one cannot be written, or is an input of this run; what stood in the places before still stands.
     """
     written: list[tuple[Path, Path]] = []
+    streams: list[tuple[Path, Path]] = []
     path = Path()
     try:
         for path, content in files.items():
-            if path.is_dir():
+            place = place_of(path)
+            if place in (one for _, one in (*written, *streams)):
+                raise OutputFailed(f"{path}: two outputs go to one place. Nothing was changed there.")
+            if place.is_dir():
                 raise IsADirectoryError(errno.EISDIR, "it is a folder")
-            path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-            written.append((Path(name), path))
+            stream = is_stream(place)
+            if not stream:
+                place.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(
+                dir=None if stream else place.parent, prefix=f".{place.name}."[:200], suffix=".part"
+            )
+            (streams if stream else written).append((Path(name), place))
             with os.fdopen(handle, "wb") as file:
                 if callable(content):
                     content(Path(name))
@@ -52,13 +63,19 @@ def write_all(files: Mapping[Path, Content]) -> None:
                 file.flush()
                 os.fsync(file.fileno())
             Path(name).chmod(0o644)
+        for part, path in streams:
+            write_into(path, part.read_bytes())
         for part, path in written:
             part.replace(path)
     except OSError as problem:
-        for part, _ in written:
-            part.unlink(missing_ok=True)
+        if isinstance(problem, BrokenPipeError):
+            raise
         reason = problem.strerror or str(problem)
         raise OutputFailed(f"{path}: cannot be written ({reason}). Nothing was changed there.") from None
+    finally:
+        for part, _ in (*written, *streams):
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -101,18 +118,20 @@ def _move_all(new: Path, old: Path, folder: Path) -> None:
     done: list[str] = []
     names = sorted(path.name for path in new.iterdir())
     for name in names:
+        place_of(folder / name)
         if (folder / name).is_dir():
             raise IsADirectoryError(errno.EISDIR, f"{name} is a folder there")
     try:
         for name in names:
             (new / name).chmod(0o644)
-            if (folder / name).exists():
-                (folder / name).replace(old / name)
+            place = place_of(folder / name)
+            if place.exists():
+                place.replace(old / name)
             done.append(name)
-            (new / name).replace(folder / name)
+            (new / name).replace(place)
     except OSError:
         for name in done:
-            (folder / name).unlink(missing_ok=True)
+            place_of(folder / name).unlink(missing_ok=True)
             if (old / name).exists():
-                (old / name).replace(folder / name)
+                (old / name).replace(place_of(folder / name))
         raise

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from wearcast.texts import seen
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -136,9 +138,9 @@ class Query:
         >>> Query("outlier", "", file="fleet.book", rows=(4,), column="value", came_from="readings.csv, row 9").where
         'fleet.book, id 4, value (came in readings.csv, row 9)'
         """
-        parts = [self.file or self.table]
+        parts = [seen(self.file or self.table)]
         if self.sheet:
-            parts.append(f"sheet {self.sheet}")
+            parts.append(f"sheet {seen(self.sheet)}")
         if self.rows:
             ids = f"{self.table} id".strip()  # ids of a book are counted table by table
             parts.append(_rows_in_words(self.rows, ids if self.came_from else "row"))

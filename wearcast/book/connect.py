@@ -15,7 +15,7 @@ from wearcast.book import migrate
 from wearcast.book.address import Address
 from wearcast.book.troubles import BUSY, told
 from wearcast.door.bounds import TurnedAway
-from wearcast.door.files import kind_of
+from wearcast.door.files import kind_of, noted
 from wearcast.errors import OutputFailed, WrongUse
 from wearcast.records.cells import visible
 
@@ -204,6 +204,7 @@ def _must_exist(address: Address) -> None:
         raise WrongUse(f"{address}: this is {what}; a record book is a file.")
     if not os.access(address.path, os.R_OK):
         raise OutputFailed(f"{address}: the file cannot be read. Check the rights.")
+    noted(address.path.stat())
 
 
 def _check_schema(connection: Connection, address: Address) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +12,7 @@ from wearcast.book.heads import heads_of, known_on, last_digest
 from wearcast.book.read import held_after
 from wearcast.errors import WrongUse
 from wearcast.records.grids import Grid
+from wearcast.texts import MARKER, exact_csv
 
 
 def export(book: str | Path, as_known_on: date | None = None) -> dict[str, str]:
@@ -46,14 +45,13 @@ def export(book: str | Path, as_known_on: date | None = None) -> dict[str, str]:
         f"Exported from the record book {said}.\n"
         f"Imports: {len(heads)}, the last of {heads[-1].at} by {heads[-1].by_name}.\n"
         f"Digest: {last_digest(heads)}\n"
+        f"Where a column {MARKER} says yes, an apostrophe stands before cells that a spreadsheet would run; wearcast "
+        "takes it off when it reads them.\n"
     )
     return files
 
 
 def csv_of(grid: Grid) -> str:
-    """A canonical grid as CSV; cells stand exactly as they came, so that the export can be read back."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.name for column in grid.columns])
-    writer.writerows(zip(*(texts_of(column).tolist() for column in grid.columns), strict=True))
-    return text.getvalue()
+    """A canonical grid as CSV; it reads back to cells exactly as they came."""
+    columns = (texts_of(column).tolist() for column in grid.columns)
+    return exact_csv([column.name for column in grid.columns], zip(*columns, strict=True))

@@ -110,12 +110,10 @@ def _write_drafts(
     doubted: Sequence[Query],
 ) -> list[int]:
     """Write the drafts asked for; with nothing doubted, the column names alone."""
-    import csv
-    import io
-
     from wearcast.doubts import drafts, event_drafts
     from wearcast.lives.build import build
     from wearcast.outputs import write_whole
+    from wearcast.texts import exact_csv
 
     history = build(records, as_of, leave_out_faulty=True) if doubted and (corrections or events) else None
     written = []
@@ -126,9 +124,6 @@ def _write_drafts(
         rows = of_queries(doubted, history) if path and history else []
         written.append(len(rows))
         if path:
-            text = io.StringIO()
-            writer = csv.DictWriter(text, columns, lineterminator="\n")
-            writer.writeheader()
-            writer.writerows(rows)
-            write_whole(path, text.getvalue())
+            cells = ([str(row.get(name, "")) for name in columns] for row in rows)
+            write_whole(path, exact_csv(columns, cells))
     return written

@@ -28,6 +28,7 @@ from wearcast.cli import (
     report,
 )
 from wearcast.clock import run_date
+from wearcast.door.files import READ
 from wearcast.errors import InputRefused, WearcastError, WrongUse
 from wearcast.version import __version__
 
@@ -77,6 +78,7 @@ def _main(
 ) -> None:
     """Options of the program as a whole."""
     del version
+    READ.clear()
 
 
 def run() -> None:

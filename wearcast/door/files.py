@@ -16,6 +16,9 @@ from wearcast.door.bounds import TurnedAway
 Look = Callable[[bytes], None]
 """Is shown a file block by block; raises `TurnedAway` where it has seen enough."""
 
+READ: set[tuple[int, int]] = set()
+"""Device and number of every file read in this run, so that no output goes over one; each command begins it anew."""
+
 BLOCK = 1 << 20
 RIGHTS = "Check the file and its rights."
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -36,6 +39,11 @@ def kind_of(path: Path) -> Literal["", "file", "folder", "other"]:
     except OSError as problem:
         raise _cannot(problem, "path") from None
     return "folder" if stat.S_ISDIR(mode) else "file" if stat.S_ISREG(mode) else "other"
+
+
+def noted(found: os.stat_result) -> None:
+    """Note a file as an input of this run."""
+    READ.add((found.st_dev, found.st_ino))
 
 
 def entries(folder: Path) -> list[Path]:
@@ -98,6 +106,7 @@ def _opened(path: Path, most: int) -> Iterator[IO[bytes]]:
         handle = os.open(path, _FLAGS)
     except ValueError:
         raise TurnedAway("the name of the file holds a zero byte", "Check the name.") from None
+    noted(os.fstat(handle))
     with os.fdopen(handle, "rb") if stat.S_ISREG(os.fstat(handle).st_mode) else _closed(handle) as file:
         if os.fstat(handle).st_size > most:
             raise _too_large(most)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
+from wearcast.door.trees import json_of
 from wearcast.evidence.leaves import Leaf
 from wearcast.texts import csv_text
 
@@ -53,7 +53,10 @@ def differences(recorded: str, made: Leaf) -> list[Difference]:
     if recorded == made.text:
         return []
     if made.kind == "csv":
-        return _rows_apart(made, _csv_rows(recorded), _csv_rows(made.text))
+        try:
+            return _rows_apart(made, _csv_rows(recorded), _csv_rows(made.text))
+        except csv.Error as problem:
+            return [Difference(made.path, "", "", f"not understood ({problem})", "a table")]
     if made.kind == "json":
         rows = _json_rows(recorded)
         if rows is None:
@@ -95,8 +98,8 @@ def _csv_rows(text: str) -> list[Row]:
 
 def _json_rows(text: str) -> list[Row] | None:
     try:
-        rows = json.loads(text)
-    except (ValueError, RecursionError):
+        rows = json_of(text)
+    except ValueError:
         return None
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         return None

@@ -93,6 +93,8 @@ def book_trouble(source: Path) -> str:
     """What is wrong with the chain of a book; empty where all holds, or where the records are no book."""
     if not is_book(source):
         return ""
+    from wearcast.book.strange import refuse_strange
     from wearcast.book.verify import verify
 
+    refuse_strange(source)
     return verify(source).trouble

@@ -100,4 +100,5 @@ def pack(
         make_bag(bag, asked, payload, tags)
         signer = sign(bag, key) if key else ""
         write_whole(out, lambda part: zip_bag(bag, part, asked.run_date))
-        return Packed(run, out, out.stat().st_size, sum(path.is_file() for path in bag.rglob("*")), signer)
+        size = out.stat().st_size if out.is_file() else 0
+        return Packed(run, out, size, sum(path.is_file() for path in bag.rglob("*")), signer)

@@ -15,6 +15,7 @@ from wearcast.door.files import bytes_of
 from wearcast.evidence.asked import Asked, NotAPack
 from wearcast.evidence.bag import UNLISTED, bag_info, bagit_module
 
+MANIFESTS = ("manifest-sha256.txt", "tagmanifest-sha256.txt")
 _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,79}")
 
 
@@ -77,14 +78,18 @@ def _checked(source: Path, entries: list[zipfile.ZipInfo]) -> str:
 
 def bag_faults(bag: Path) -> list[str]:
     """What is wrong with a bag by its own manifests, in sentences."""
+    other = sorted(path.name for path in bag.glob("*manifest-*.txt") if path.name not in MANIFESTS)
+    if other:
+        return [f"This is no valid bag: it has {other[0]}; packs use {' and '.join(MANIFESTS)}."]
     bagit = bagit_module()
     try:
         opened = bagit.Bag(str(bag))
         opened.validate()
     except bagit.BagValidationError as invalid:
         return _apart(bag, opened) or [f"The bag is not valid: {' '.join(str(invalid).split()).rstrip('.')}."]
-    except (bagit.BagError, OSError, ValueError) as broken:
-        return [f"This is no valid bag: {' '.join(str(broken).split())}."]
+    except Exception as broken:
+        # A declaration or manifest that is damaged raises whatever it happens to hit; to the user it is one thing.
+        return [f"This is no valid bag: {' '.join(str(broken).split()) or type(broken).__name__}."]
     return []
 
 
@@ -107,7 +112,7 @@ def label_faults(bag: Path, asked: Asked) -> list[str]:
     bagit = bagit_module()
     try:
         said = bagit.Bag(str(bag)).info
-    except (bagit.BagError, OSError, ValueError):
+    except Exception:
         return []  # told already
     expected = {name: text for name, text in bag_info(asked).items() if name != "Bag-Software-Agent"}
     return [

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal, TypeAlias
 
+from wearcast.texts import seen
+
 CellKind = Literal["text", "number", "scaled", "date", "time", "logical", "error", "formula"]
 
 CLIP = 60
@@ -134,8 +136,8 @@ def trouble_in(raw: Raw) -> Problem | None:
 
 
 def parse_text(raw: Raw) -> str | Problem:
-    """A text as it stands, stripped."""
-    return trouble_in(raw) or text_of(raw)
+    """A text as it stands, stripped; signs that are not seen are written out."""
+    return trouble_in(raw) or seen(text_of(raw))
 
 
 def parse_place(raw: Raw) -> str | Problem:
@@ -145,7 +147,7 @@ def parse_place(raw: Raw) -> str | Problem:
     trouble = trouble_in(raw)
     if trouble:
         return trouble
-    text = text_of(raw)
+    text = seen(text_of(raw))
     whole = _WHOLE.fullmatch(text)
     return whole[1] if whole else text
 

@@ -31,6 +31,7 @@ from wearcast.records.grids import (
 from wearcast.records.number_cells import writes_with
 from wearcast.records.plain_csv import Coded, plain_columns
 from wearcast.records.tables import Table
+from wearcast.texts import MARKER
 
 SEPARATORS = (",", ";", "\t")
 CHUNK = 5_000
@@ -66,6 +67,7 @@ def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Qu
         return None, [_broken(text, separator, file, table, error)]
     except TurnedAway as away:
         return None, [unreadable(table, file, "", away.found, away.advice)]
+    _take_apostrophes_off(grid)
     grid.notation = _notation(grid, separator, table)
     return without_empty_rows(grid), []
 
@@ -200,6 +202,22 @@ def _square(chunk: list[list[str]], width: int, first: int, beyond: defaultdict[
             if any(extra):
                 beyond[_quoted(extra)].append(first + index)
             del record[width:]
+
+
+def _take_apostrophes_off(grid: Grid) -> None:
+    """What `texts.exact_csv` put before cells that a spreadsheet would run."""
+    marker = next((column for column in grid.columns if column.name == MARKER), None)
+    if marker is None:
+        return
+    grid.columns.remove(marker)
+    marked = np.array([text == "yes" for text in marker.texts], dtype=np.bool_)[marker.codes]
+    for column in grid.columns:
+        column.name = column.name.removeprefix("'")
+        for code in [code for code, text in enumerate(column.texts) if str(text).startswith("'")]:
+            rows = marked & (column.codes == code)
+            if rows.any():
+                column.codes[rows] = len(column.texts)
+                column.texts.append(str(column.texts[code])[1:])
 
 
 def _refuse_nameless(grid: Grid, beyond: defaultdict[str, list[int]]) -> None:
