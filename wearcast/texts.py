@@ -73,7 +73,10 @@ def csv_text(table: pd.DataFrame) -> str:
 
 
 def _as_text(value: object) -> object:
-    return "'" + value if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+    if not isinstance(value, str):
+        return value
+    text = value.replace("\r\n", "\n").replace("\r", "\n")  # pandas quotes a line feed alone
+    return "'" + text if value.startswith(FORMULA_STARTS) else text
 
 
 def json_text(content: Any) -> str:

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from wearcast.clock import sound
 from wearcast.decide.order import REVIEW_DAYS
 from wearcast.decide.plan import HORIZON_YEARS
 from wearcast.door.trees import json_of
-from wearcast.errors import WearcastError
+from wearcast.errors import WearcastError, WrongUse
 from wearcast.settings import Settings
 from wearcast.version import __version__
 
@@ -107,9 +108,9 @@ def asked_from(text: str, settings: Settings) -> Asked:
         return Asked(
             vessel=_text(said["vessel"]),
             engine=_text(said["engine"]),
-            run_date=date.fromisoformat(said["run_date"]),
+            run_date=_day(said["run_date"]),
             settings=settings,
-            as_of=date.fromisoformat(said["as_of"]) if said["as_of"] else None,
+            as_of=_day(said["as_of"]) if said["as_of"] else None,
             survey=_text(said["survey"]),
             organization=_text(said["organization"]),
             leave_out_faulty=bool(said["leave_out_faulty"]),
@@ -119,11 +120,15 @@ def asked_from(text: str, settings: Settings) -> Asked:
             pdf=bool(said["pdf"]),
             program=_text(said["program"]).removeprefix("wearcast "),
         )
-    except (ValueError, KeyError, TypeError, RecursionError) as problem:
+    except (ValueError, KeyError, TypeError, WrongUse) as problem:
         raise NotAPack(
             f"data/run.json is not understood ({type(problem).__name__}: {problem}); it was changed or is of "
             "another program. Ask for the pack as it was made."
         ) from None
+
+
+def _day(value: Any) -> date:
+    return sound(date.fromisoformat(value), "a date in it")
 
 
 def _within(value: Any, most: float) -> float:

@@ -82,13 +82,15 @@ def bag_faults(bag: Path) -> list[str]:
     if other:
         return [f"This is no valid bag: it has {other[0]}; packs use {' and '.join(MANIFESTS)}."]
     bagit = bagit_module()
+    # A declaration or manifest that is damaged raises whatever it happens to hit; to the user it is one thing.
     try:
         opened = bagit.Bag(str(bag))
-        opened.validate()
-    except bagit.BagValidationError as invalid:
-        return _apart(bag, opened) or [f"The bag is not valid: {' '.join(str(invalid).split()).rstrip('.')}."]
+        try:
+            opened.validate()
+        except bagit.BagValidationError as invalid:
+            words = " ".join(str(invalid).split()).rstrip(".")
+            return _apart(bag, opened) or [f"The bag is not valid: {words}."]
     except Exception as broken:
-        # A declaration or manifest that is damaged raises whatever it happens to hit; to the user it is one thing.
         return [f"This is no valid bag: {' '.join(str(broken).split()) or type(broken).__name__}."]
     return []
 
