@@ -56,7 +56,7 @@ def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
         return Already(np.zeros(rows, np.int64), none, np.zeros(rows, np.int64), none)
     keys = _keys((new, as_found, now))
     mm = [_values_mm(grid) for grid in (new, as_found, now)]
-    dials = [_numbers(column_of(grid, "counter_h")) for grid in (new, as_found, now)]
+    dials = [np.nan_to_num(_numbers(column_of(grid, "counter_h")), nan=-1.0) for grid in (new, as_found, now)]
     asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "dial": dials[0], "at": np.arange(rows)})
     came = pd.DataFrame({"key": keys[1], "was": mm[1], "stood": dials[1], "id": as_found.numbers})
     stands = pd.DataFrame({"key": keys[2], "was": mm[2], "stood": dials[2], "id": now.numbers})
