@@ -7,6 +7,7 @@ import csv
 import datetime as dt
 import io
 import random
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,13 +15,15 @@ from mutated_files import SOUND
 
 import wearcast
 from wearcast.errors import InputRefused, WrongUse
+from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Column
 
+pytestmark = pytest.mark.slow
 RUN = dt.date(2025, 1, 1)
 
 
 def edges(column: Column) -> list[float]:
-    return sorted({column.least, column.most, column.finest, 0.0, 1.0} - {float("inf"), float("-inf")})
+    return sorted({column.least, column.most, column.finest or column.least})
 
 
 def written(folder: Path, changed: dict[tuple[str, str], tuple[str, int | None]]) -> Path:
@@ -42,10 +45,14 @@ def written(folder: Path, changed: dict[tuple[str, str], tuple[str, int | None]]
     return folder
 
 
-def asked(folder: Path) -> None:
-    """Everything that is asked of records; raises what it raises."""
+ASKED = {"engines": wearcast.compare, "windows": wearcast.plan, "spares": wearcast.order}
+"""What a table matters most to; the others to the forecast."""
+
+
+def asked(folder: Path, *questions: Callable[[RecordSet], object]) -> None:
+    """What is asked of records; raises what it raises."""
     records = wearcast.read(folder, RUN)
-    for ask in (wearcast.forecast, wearcast.plan, wearcast.order, wearcast.compare):
+    for ask in questions:
         with contextlib.suppress(InputRefused, WrongUse):
             ask(records)
 
@@ -60,17 +67,17 @@ def test_every_number_at_its_edge_is_refused_or_worked_with(
     table: str, column: Column, tmp_path: Path
 ) -> None:
     for value in edges(column):
-        for only in (None, 1):
-            asked(written(tmp_path / "records", {(table, column.name): (f"{value:.10g}", only)}))
+        changed = {(table, column.name): (f"{value:.10g}", None)}
+        asked(written(tmp_path / "records", changed), ASKED.get(table, wearcast.forecast))
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(8))
 def test_several_numbers_at_their_edges_are_refused_or_worked_with(seed: int, tmp_path: Path) -> None:
     rng = random.Random(seed)
     changed = {}
     for table, column in rng.sample(NUMBERS, 4):
         changed[table, column.name] = (f"{rng.choice(edges(column)):.10g}", rng.choice((None, 0, 1, 2)))
-    asked(written(tmp_path / "records", changed))
+    asked(written(tmp_path / "records", changed), wearcast.forecast, *ASKED.values())
 
 
 CHOICES = [(section, name) for section, name, value in wearcast.Settings().rows() if isinstance(value, float)]
@@ -79,7 +86,7 @@ CHOICES = [(section, name) for section, name, value in wearcast.Settings().rows(
 @pytest.mark.parametrize("name", CHOICES, ids=[name for _, name in CHOICES])
 def test_every_setting_at_its_edge_is_refused_or_worked_with(name: tuple[str, str], tmp_path: Path) -> None:
     records = wearcast.read(written(tmp_path / "records", {}), RUN)
-    for value in ("1e-9", "1e9", "0.999"):
+    for value in ("1e-9", "1e9"):
         head = "" if name[0] == "general" else f"[{name[0]}]\n"
         (tmp_path / "s.toml").write_text(f"{head}{name[1]} = {value}\n", encoding="utf-8")
         with contextlib.suppress(WrongUse):

@@ -28,7 +28,9 @@ def toml_of(path: Path) -> dict[str, Any]:
     text = text_of(path)
     _refuse_beyond(_QUOTED.sub("''", text))
     try:
-        return tomllib.loads(text)
+        found = tomllib.loads(text)
+        _refuse_deep(found)
+        return found
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as problem:
         raise TurnedAway(f"not TOML: {_short(problem)}", _WHERE) from None
 
