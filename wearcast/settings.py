@@ -13,8 +13,8 @@ from wearcast.errors import WrongUse
 from wearcast.wear.priors import Priors
 from wearcast.wear.thresholds import Thresholds
 
-SMALLEST, LARGEST = 1e-9, 1e9
-"""Of any setting (judgement): beyond them arithmetic itself gives way."""
+FACTOR = 100.0
+"""By which a setting may be smaller or larger than it is here (judgement): far beyond, arithmetic itself gives way."""
 
 
 @dataclass(frozen=True)
@@ -89,8 +89,9 @@ def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
             raise WrongUse(f"{path}: {where}{name} is {value!r}; expected a number such as {known[name]}.")
         if isinstance(value, bool):
             continue
-        if not (SMALLEST <= value <= LARGEST or (value == 0 and name.endswith("_mean"))):
-            expected = f"expected a number from {SMALLEST:g} to {LARGEST:g}"
+        usual = abs(known[name]) or 1.0
+        if not (usual / FACTOR <= value <= usual * FACTOR or (value == 0 and name.endswith("_mean"))):
+            expected = f"expected a number from {usual / FACTOR:g} to {usual * FACTOR:g}"
             raise WrongUse(f"{path}: {where}{name} is {value}; {expected}.")
         if isinstance(known[name], int) and value != int(value):
             raise WrongUse(f"{path}: {where}{name} is {value}; expected a whole number.")

@@ -17,6 +17,7 @@ import wearcast
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Column
+from wearcast.settings import FACTOR
 
 pytestmark = pytest.mark.slow
 RUN = dt.date(2025, 1, 1)
@@ -86,7 +87,8 @@ CHOICES = [(section, name) for section, name, value in wearcast.Settings().rows(
 @pytest.mark.parametrize("name", CHOICES, ids=[name for _, name in CHOICES])
 def test_every_setting_at_its_edge_is_refused_or_worked_with(name: tuple[str, str], tmp_path: Path) -> None:
     records = wearcast.read(written(tmp_path / "records", {}), RUN)
-    for value in ("1e-9", "1e9"):
+    usual = next(value for section, one, value in wearcast.Settings().rows() if (section, one) == name)
+    for value in (usual / FACTOR, usual * FACTOR):
         head = "" if name[0] == "general" else f"[{name[0]}]\n"
         (tmp_path / "s.toml").write_text(f"{head}{name[1]} = {value}\n", encoding="utf-8")
         with contextlib.suppress(WrongUse):

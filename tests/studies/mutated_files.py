@@ -264,6 +264,7 @@ def kinds(folder: Path) -> list[Kind]:
     def packs(data: bytes, rng: random.Random) -> bytes:
         return by_parts(data, rng, manifests_again)
 
+    other = sound["corrections"].replace(b"2,value,7.999,7.998", b"3,value,7.995,7.994")
     return [
         *found,
         given("records.xlsx", workbook(sound), by_parts, "check"),
@@ -275,7 +276,7 @@ def kinds(folder: Path) -> list[Kind]:
               after=("--by", "B", "--mapping", str(folder / "mapping.toml"))),
         given("draft.csv", SHEET.encode(), by_either, "mapping", "draft"),
         given("draft.xlsx", workbook(sound), by_parts, "mapping", "draft"),
-        given("corrections.csv", sound["corrections"].replace(b"2,value,7.999,7.998", b"3,value,7.995,7.994"), by_either,
+        given("corrections.csv", other, by_either,
               "book", "correct", "{place}/to.book", after=("--by", "B")),
         given("settings.toml", SETTINGS.encode(), by_either, "forecast", str(records), "--settings"),
         given("changed.book", book.read_bytes(), by_sql, "check"),
