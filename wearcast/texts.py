@@ -102,7 +102,8 @@ def toml_text(settings_rows: tuple[tuple[str, str, Any], ...]) -> str:
     """Every setting as a settings file holds it; the section ``general`` is the top level."""
     sections: dict[str, list[str]] = {"general": []}
     for section, name, value in settings_rows:
-        sections.setdefault(section, []).append(f"{name} = {value!r}")
+        written = str(value).lower() if isinstance(value, bool) else repr(value)
+        sections.setdefault(section, []).append(f"{name} = {written}")
     parts = ["\n".join(sections.pop("general"))]
     parts += [f"[{section}]\n" + "\n".join(lines) for section, lines in sections.items()]
     return "\n\n".join(part for part in parts if part) + "\n"

@@ -61,8 +61,8 @@ def fleet_tables() -> dict[str, list[dict]]:
         "engines": [{"engine": "1"}, {"engine": "2"}],
         "limits": [{}],
         "windows": [
-            {"engine": "", "date": "2022-09-01"},
-            {"engine": "", "date": "2024-09-01", "kind": "survey"},
+            {"engine": "", "date": "2026-09-01"},
+            {"engine": "", "date": "2028-09-01", "kind": "survey"},
         ],
         "spares": [{}],
         "corrections": [

@@ -103,7 +103,11 @@ def test_signed_packed_repeated_and_found_changed(wearcast, fleet, tmp_path, cha
         (("evidence", "repeat", "key.pem"), 1, "cannot be opened as a ZIP file"),
         (("evidence", "repeat", "key.pem", "--signed-by", "key.pem"), 2, "this is a private key"),
         (pack_of(Path("nowhere"), "a.zip"), 2, "there is no such folder or file"),
-        (pack_of(Path("nowhere"), "a.zip", "--sign", "none.pem"), 2, "none.pem: cannot be read"),
+        (
+            pack_of(Path("nowhere"), "a.zip", "--sign", "none.pem"),
+            2,
+            "none.pem: the file cannot be opened (No such file",
+        ),
     ],
 )
 def test_wrong_use_is_told_in_a_sentence(monkeypatch, capsys, tmp_path, arguments, code, text):

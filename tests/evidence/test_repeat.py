@@ -96,7 +96,7 @@ def test_each_figure_changed_beyond_one_in_a_million_is_named_and_no_other(opene
     assert {
         ("data/forecast.csv", main_2, "hours_to_limit_p10"),
         ("data/forecast.json", main_2, "hours_to_limit_p10"),
-        ("data/plan.json", main_1.replace("2 main", "2 2022-09-01 main"), "p_limit_before_until"),
+        ("data/plan.json", main_1.replace("2 main", "2 2026-09-01 main"), "p_limit_before_until"),
         ("data/order.csv", "Hexa main lower standard", "on_hand"),
         ("data/limits.csv", "row 2", "source"),
         ("data/corrections.csv", "corrections.csv own row 2", "reason"),
