@@ -57,7 +57,7 @@ def test_pages_of_one_engine_alone_and_the_index_says_so(tmp_path: Path) -> None
     ("asked", "said"),
     [
         (("--vessel", "Nowhere"), "Nowhere: these records hold no such engine"),
-        (("--engine", "E1"), "give --vessel, too"),
+        (("--engine", "E99"), "E99: these records hold no such engine"),
     ],
 )
 def test_an_engine_that_is_not_there_is_wrong_use(

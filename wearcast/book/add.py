@@ -23,6 +23,7 @@ from wearcast.errors import InputRefused, WrongUse
 from wearcast.queries import Query
 from wearcast.records.cells import visible
 from wearcast.records.found import Found
+from wearcast.records.grids import Grid
 from wearcast.records.read import open_source, record_set_of
 from wearcast.records.tables import TABLES
 
@@ -108,9 +109,7 @@ def add_all(
     try:
         with writing(address) as connection:
             before = heads = heads_of(connection)
-            for source, found, originals in ready:
-                grids = {name: canonical(grid) for name, grid in found.grids.items()}
-                corrections = found.grids.get("corrections")
+            for source, grids, corrections, originals in ready:
                 news = what_is_new(connection, address, heads, grids, corrections, originals)
                 if not news.grids:
                     added.append(_added(None, last_digest(heads), news))
@@ -153,16 +152,19 @@ def sources_in(paths: Sequence[str | Path], mapped: bool) -> list[str | Path]:
 
 def _ready(
     sources: Sequence[str | Path], mapping: str | Path | None, run_date: date | None
-) -> list[tuple[Path, Found, list[OriginalFile]]]:
-    """Every source read and found sound by itself; the faults of all come together."""
+) -> list[tuple[Path, dict[str, Grid], Grid | None, list[OriginalFile]]]:
+    """Every source as written, and found sound by itself; the faults of all come together."""
     ready, faults = [], list[Query]()
     for source in sources:
         found, originals = _open(source, mapping)
+        grids = {
+            name: canonical(grid) for name, grid in found.grids.items()
+        }  # before corrections change them
         try:
             _refuse(found, source, run_date)
         except InputRefused as refused:
             faults += refused.faults
-        ready.append((Path(source), found, originals))
+        ready.append((Path(source), grids, found.grids.get("corrections"), originals))
     if faults:
         raise InputRefused(faults)
     return ready
