@@ -15,6 +15,7 @@ import typer
 from wearcast.cli import (
     backtest,
     book,
+    brief,
     check,
     compare,
     demo,
@@ -47,6 +48,7 @@ app = typer.Typer(
 )
 
 app.command("demo", short_help="Write the records of four invented sister engines.")(demo.demo)
+app.command("brief", short_help="Say on one screen what must be done first.")(brief.brief)
 app.command("check", short_help="List what is refused and what is doubted.")(check.check)
 app.command("forecast", short_help="Forecast the running hours to the replacement limit.")(forecast.forecast)
 app.command("backtest", short_help="Show how far past forecasts were right.")(backtest.backtest)

@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rows, values_of
+from wearcast.decide.compare_rows import COLUMNS, CompareRow, class_rates, class_rows, values_of
 from wearcast.decide.out_of_line import BesideWalls, evidence
 from wearcast.decide.parts import ORDERED_BY
 from wearcast.decide.slopes import SlopesTest, equal_slopes, holm
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records
+from wearcast.decide.whole import Whole, wholes
 from wearcast.forecasting.classes import ClassKey
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.lives.only import Only
@@ -27,6 +28,9 @@ from wearcast.wear.pooled.rate_effects import RateEffects
 
 LEVEL = 0.05
 """Corrected chance of a false alarm, over all places compared, from which one is named (judgement)."""
+
+WIDTH90 = 3.29
+"""Standard deviations between the ends of a 90 % range of a normal distribution."""
 
 
 @dataclass(frozen=True)
@@ -67,12 +71,18 @@ class Comparison(Shown):
     Attributes
     ----------
     classes : tuple of ClassComparison
+    wholes : tuple of Whole
+        Every engine over all its places against its sisters.
+    blind_below : float
+        The share of a rate under which a difference at one place would not be named; NaN where none could be.
     what_if, as_given
         The changes tried, and the comparison without them.
     """
 
     stand: Stand
     classes: tuple[ClassComparison, ...]
+    wholes: tuple[Whole, ...] = ()
+    blind_below: float = float("nan")
     what_if: WhatIf | None = None
     as_given: Comparison | None = None
 
@@ -97,6 +107,7 @@ class Comparison(Shown):
         return replace(
             self,
             classes=tuple(one for one in classes if one.rows),
+            wholes=tuple(one for one in self.wholes if only.holds(*one.key)),
             as_given=self.as_given and self.as_given.narrowed(only),
         )
 
@@ -166,7 +177,8 @@ def compare_at(stand: Stand) -> Comparison:
     """The comparison of a fleet that stands already."""
     chosen = [ahead for ahead in stand.classes if _compared(ahead.key, stand)]
     effects = [ahead.rate_effects for ahead in chosen]
-    rows = [class_rows(stand, ahead, effect) for ahead, effect in zip(chosen, effects, strict=True)]
+    rates = [class_rates(ahead) for ahead in chosen]
+    rows = [class_rows(stand, *one) for one in zip(chosen, effects, rates, strict=True)]
     # One correction over all places looked at: with many, something is always the worst.
     every = [row for of_class in rows for row in of_class]
     corrected = iter(holm(np.array([row.p if not row.not_comparable else np.nan for row in every])))
@@ -186,7 +198,23 @@ def compare_at(stand: Stand) -> Comparison:
         )
         for one in classes
     ]
-    return Comparison(stand, tuple(told))
+    of_rows = [
+        drawn[:, np.searchsorted(ahead.lives, [row.life for row in of_class])]
+        for ahead, drawn, of_class in zip(chosen, rates, rows, strict=True)
+    ]
+    engines = wholes(list(zip(rows, of_rows, strict=True)))
+    return Comparison(stand, tuple(told), engines, _blind_below(every))
+
+
+def _blind_below(rows: list[CompareRow]) -> float:
+    """A place is named from so many of its standard deviations; as a share of its rate, in the middle of the places."""
+    from scipy.special import ndtri
+
+    compared = [row for row in rows if not row.not_comparable and row.rate[0] > 0]
+    if not compared:
+        return float("nan")
+    at = -ndtri(LEVEL / 2 / len(compared)) / WIDTH90
+    return float(np.median([at * (row.beyond[2] - row.beyond[1]) / row.rate[0] for row in compared]))
 
 
 def _compared(key: ClassKey, stand: Stand) -> bool:

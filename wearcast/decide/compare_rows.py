@@ -87,10 +87,14 @@ class CompareRow:
         return " ".join(word for word in words if word)
 
 
-def class_rows(stand: Stand, ahead: ClassForecast, effects: RateEffects) -> list[CompareRow]:
+def class_rates(ahead: ClassForecast) -> Floats:
+    """Joint draws of the wear rates of a class, array (N, k) [µm/kh]."""
+    return ahead.drawn_rates_um_per_kh(affordable(DRAWS, len(ahead.series)), SEED)
+
+
+def class_rows(stand: Stand, ahead: ClassForecast, effects: RateEffects, rates: Floats) -> list[CompareRow]:
     """Rows of one class, position by position along the shaft, engines as their table lists them."""
     history, readings, shells = stand.forecast.history, ahead.one.readings, ahead.shells
-    rates = ahead.drawn_rates_um_per_kh(affordable(DRAWS, len(ahead.series)), SEED)
     lives = [int(k) for k in ahead.lives]
     signatures = [signature(history, history.lives[k]) for k in lives]
     position = readings.shell_position[shells]

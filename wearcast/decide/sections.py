@@ -11,9 +11,11 @@ from wearcast.decide.openings import Opening
 from wearcast.decide.order import Order
 from wearcast.decide.order_lines import ORDER_NOW, OrderLine
 from wearcast.decide.plan import Plan
+from wearcast.decide.whole import Whole
 from wearcast.lives.history import EngineKey
 from wearcast.lives.shells import engine_key
 from wearcast.words import chance as chance_words
+from wearcast.words import counted, kind_words
 
 NO_END = "no end in sight"
 
@@ -208,6 +210,36 @@ def place_row(row: CompareRow) -> PlaceRow:
 
 
 def slopes_in_words(one: ClassComparison, position: str) -> str:
-    """The corrected chance of the F test of equal slopes at one position; empty where there is none."""
+    """The corrected chance of the F test of equal slopes at one position; empty where there is none.
+
+    It is never said to be 0.
+    """
     p = one.slopes[position].p_holm
-    return f"{p:.3f}" if isfinite(p) else ""
+    return ("under 0.001" if p < 0.001 else f"{p:.3f}") if isfinite(p) else ""
+
+
+def whole_in_words(one: Whole) -> str:
+    """One engine against its sisters over all places compared."""
+    alike = "" if one.differs else ", which may be as they do"
+    return (
+        f"{' '.join(one.key)} wears {one.times:.1f} × ({one.lo90:.1f}-{one.hi90:.1f}) its sisters over "
+        f"{counted(one.places, 'place')}{alike}."
+    )
+
+
+def power_in_words(comparison: Comparison) -> tuple[str, ...]:
+    """What these readings could not have shown."""
+    share = comparison.blind_below
+    said = f"With these readings a difference under {100 * share:.0f} % at one place would not be named."
+    return (said,) if isfinite(share) else ()
+
+
+def shifts_in_words(comparison: Comparison) -> tuple[str, ...]:
+    """Wear that has changed of late, by place, engine and time, where a place of the comparison is concerned."""
+    held = {(row.vessel, row.engine) for row in comparison.rows}
+    return tuple(
+        f"{kind_words(one.kind).capitalize()}: {one.text}"
+        for one in comparison.stand.forecast.queries
+        if one.kind in ("rate_changed", "quickened", "slowed")
+        and any(one.vessel in ("", vessel) and one.engine in ("", engine) for vessel, engine in held)
+    )
