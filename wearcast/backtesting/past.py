@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from wearcast.doubts.doubt import FAMILIES, doubt
 from wearcast.errors import InputRefused, WrongUse
-from wearcast.forecasting.classes import ClassKey, WearClass, wear_classes
+from wearcast.forecasting.classes import ClassKey, WearClass, one_class, series_by_class
+from wearcast.forecasting.own import tau_now_h
 from wearcast.lives.build import build
 from wearcast.lives.history import History
 from wearcast.lives.shells import Place
@@ -35,7 +36,8 @@ class Past:
         Readings that no quick doubt takes out, and those measured again and found right.
     keys : tuple of ReadingKey
         Of the readings of the history.
-    classes : mapping of ClassKey to WearClass
+    class_series : mapping
+        Index into `History.series` of the trends of every class.
     series_of : mapping
         Index into `History.series` by place, quantity, number of the shell, and point.
     began_h, last_tau_h : ndarray, shape (lives,)
@@ -46,10 +48,31 @@ class Past:
     counted: NDArray[np.bool_]
     confirmed: NDArray[np.bool_]
     keys: tuple[ReadingKey, ...]
-    classes: Mapping[ClassKey, WearClass]
+    class_series: Mapping[ClassKey, NDArray[np.intp]]
     series_of: Mapping[tuple[Place, str, int, str], int]
     began_h: Floats
     last_tau_h: Floats
+    settings: Settings
+    _classes: dict[ClassKey, WearClass] = field(default_factory=dict)
+
+    def wear_class(self, key: ClassKey) -> WearClass:
+        """One of the classes as arrays; most are never asked for."""
+        if key not in self._classes:
+            asked = self.settings
+            self._classes[key] = one_class(
+                self.history,
+                key,
+                self.class_series[key],
+                self.counted,
+                self._now_h,
+                asked.priors,
+                asked.follow_gauges,
+            )
+        return self._classes[key]
+
+    @cached_property
+    def _now_h(self) -> Floats:
+        return tau_now_h(self.history)
 
     @cached_property
     def counted_after_all_doubts(self) -> NDArray[np.bool_]:
@@ -90,7 +113,6 @@ def past(records: RecordSet, day: date, settings: Settings) -> Past | None:
         if family.quick:  # the others are asked once a calendar year
             counted[list(family.find(history, counted.copy()).not_counted)] = False
     readings = history.readings
-    classes = wear_classes(history, counted, settings.priors, settings.follow_gauges)
     series_of = {}
     for k, one in enumerate(history.series):
         life = history.lives[one.life]
@@ -110,10 +132,11 @@ def past(records: RecordSet, day: date, settings: Settings) -> Past | None:
                 strict=True,
             )
         ),
-        classes={one.key: one for one in classes},
+        class_series=series_by_class(history),
         series_of=series_of,
         began_h=began_h,
         last_tau_h=last_tau_h,
+        settings=settings,
     )
 
 

@@ -131,7 +131,10 @@ def _openings_of_a_day(
     series = _series_then(history, then, rows["at"].to_numpy(dtype=np.intp))
     used = then.counted.copy()
     chosen: list[tuple[WearClass, Ints, Predicted]] = []
-    for key, one in then.classes.items():
+    for key, trends in then.class_series.items():
+        if not np.isin(series, trends).any():
+            continue
+        one = then.wear_class(key)
         place = np.full(len(then.history.series), -1, dtype=np.intp)
         place[one.series] = np.arange(len(one.series))
         mine = np.flatnonzero((series >= 0) & (place[series] >= 0))

@@ -48,11 +48,11 @@ class YearlyFits:
         Readings of the running year beyond the threshold of a single reading are left out at the estimate that
         stands.
         """
-        one = now.classes[key]
+        one = now.wear_class(key)
         fit = self._fits.get(key)
         if fit is None or fit.year != day.year:
             start = self.pasts.before(date(day.year, 1, 1))
-            known = start is not None and key in start.classes and len(start.classes[key].rows) > 0
+            known = start is not None and key in start.class_series and len(start.wear_class(key).rows) > 0
             fit = self._fit(start, key, day.year, date(day.year, 1, 1)) if start and known else None
         if fit is None or not _same_terms(one.readings, fit.estimate, self.settings):
             fit = self._fit(now, key, day.year, day)
@@ -66,7 +66,7 @@ class YearlyFits:
     def _fit(self, then: Past, key: ClassKey, year: int, since: date) -> _Fit:
         before = self._fits.get(key)
         known = before.left_out if before else frozenset()
-        one = then.classes[key]
+        one = then.wear_class(key)
         sound = then.counted_after_all_doubts[one.rows]
         kept = sound & np.array([then.keys[row] not in known for row in one.rows], dtype=bool)
         part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Callable
 from functools import wraps
 
@@ -14,21 +13,15 @@ from wearcast.lives.history import History
 
 _Made = Callable[[History, NDArray[np.bool_]], pd.DataFrame]
 
-_kept: dict[int, dict[tuple[str, bytes], pd.DataFrame]] = {}
-"""By the identity of a history that still lives, by table and readings."""
-
 
 def once(make: _Made) -> _Made:
-    """Keep the table for as long as its history lives; every caller gets a copy of its own."""
+    """Keep the table with its history (`History.tables`); every caller gets a copy of its own."""
 
     @wraps(make)
     def kept(history: History, counted: NDArray[np.bool_]) -> pd.DataFrame:
-        if id(history) not in _kept:
-            _kept[id(history)] = {}
-            weakref.finalize(history, _kept.pop, id(history), None)
-        of_history, key = _kept[id(history)], (make.__name__, np.packbits(counted).tobytes())
-        if key not in of_history:
-            of_history[key] = make(history, counted)
-        return of_history[key].copy()
+        key = (make.__name__, np.packbits(counted).tobytes())
+        if key not in history.tables:
+            history.tables[key] = make(history, counted)
+        return history.tables[key].copy()
 
     return kept

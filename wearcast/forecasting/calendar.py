@@ -96,9 +96,8 @@ def _years(dates: pd.Series) -> NDArray[np.float64]:
 
 def _hours_at(history: History, key: EngineKey, years: NDArray[np.float64]) -> NDArray[np.float64]:
     """Total hours of an engine at dates: straight between its dial readings, beyond them at its yearly use [kh]."""
-    table = history.readings
-    mine = ((table["vessel"] == key[0]) & (table["engine"] == key[1])).to_numpy(dtype=bool)
-    known = _years(table["date"][mine]), table["total_h"].to_numpy(dtype=np.float64)[mine] / H_PER_KH
+    table, mine = history.readings, history.rows_of_engine.get(key, np.zeros(0, dtype=np.int64))
+    known = _years(table["date"].iloc[mine]), table["total_h"].to_numpy(dtype=np.float64)[mine] / H_PER_KH
     order = np.lexsort(known)
     on, total = known[0][order], known[1][order]
     sound = np.isfinite(total)

@@ -80,19 +80,24 @@ def wear_classes(
     follow_gauges : bool
         Tell gauges apart by their names.
     """
+    now_h = tau_now_h(history)
+    return tuple(
+        one_class(history, key, series, counted, now_h, priors, follow_gauges)
+        for key, series in series_by_class(history).items()
+    )
+
+
+def series_by_class(history: History) -> dict[ClassKey, NDArray[np.intp]]:
+    """Index into `History.series` of the trends of every class, in order of first appearance."""
     by_class: dict[ClassKey, list[int]] = {}
     for k, one in enumerate(history.series):
         life = history.lives[one.life]
         if one.limit is not None and QUANTITIES[life.quantity].forecast:
             by_class.setdefault(class_of(history, life), []).append(k)
-    now_h = tau_now_h(history)
-    return tuple(
-        _one_class(history, key, np.array(series, dtype=np.intp), counted, now_h, priors, follow_gauges)
-        for key, series in by_class.items()
-    )
+    return {key: np.array(series, dtype=np.intp) for key, series in by_class.items()}
 
 
-def _one_class(
+def one_class(
     history: History,
     key: ClassKey,
     series: NDArray[np.intp],
@@ -101,6 +106,17 @@ def _one_class(
     priors: Priors,
     follow_gauges: bool,
 ) -> WearClass:
+    """One class as arrays.
+
+    Parameters
+    ----------
+    series : ndarray of int
+        Its trends, from `series_by_class`.
+    counted : ndarray of bool, shape (n readings,)
+        Readings that go into the model.
+    now_h : ndarray, shape (lives,)
+        From `tau_now_h`.
+    """
     table = history.readings
     series = series[np.isfinite(now_h[[history.series[k].life for k in series]])]
     of_series = [history.series[k] for k in series]

@@ -9,7 +9,9 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from wearcast.frames import row_numbers_of
 from wearcast.lives.hours import Use
 from wearcast.lives.limits import Limit, LimitBook
 from wearcast.lives.notes import Note
@@ -149,6 +151,16 @@ class History:
             else:
                 said.append(Note(f"{key[0]} {key[1]}: no counter reading, so no forecast."))
         return (*map(Note, (*self.records.notes, *self._set_aside)), *said, *self.placing)
+
+    @cached_property
+    def tables(self) -> dict[tuple[str, bytes], pd.DataFrame]:
+        """Companion tables worked out so far, by name and choice of readings; they go with the history."""
+        return {}
+
+    @cached_property
+    def rows_of_engine(self) -> Mapping[EngineKey, NDArray[np.int64]]:
+        """Rows of the readings of every engine that has any."""
+        return row_numbers_of(self.readings, ["vessel", "engine"])
 
     @property
     def assumptions(self) -> tuple[str, ...]:
