@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
     """Rows as named tuples."""
-    return iter(frame.itertuples(index=False))
+    # With no row pandas still takes every column apart, which shows where many frames are empty.
+    return iter(frame.itertuples(index=False) if len(frame) else ())
 
 
 def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:

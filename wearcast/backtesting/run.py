@@ -191,13 +191,13 @@ def _series_then(history: History, then: Past, at: Ints) -> Ints:
 
 def _ahead(history: History, then: Past, rows: pd.DataFrame, series: Ints, place: Ints) -> Ahead:
     """Hidden readings as the predictions want them; `place` numbers the series of each."""
-    table = history.readings.iloc[rows["at"].to_numpy(dtype=np.intp)]
+    table, at = history.readings, rows["at"].to_numpy(dtype=np.intp)
     life = np.array([then.history.series[s].life for s in series], dtype=np.intp)
     return Ahead(
         series=place,
         from_kh=then.last_tau_h[life] / H_PER_KH,
-        to_kh=(table["total_h"].to_numpy(dtype=np.float64) - then.began_h[life]) / H_PER_KH,
-        z_um=table["wear_um"].to_numpy(dtype=np.float64),
-        u_um=table["u_um"].to_numpy(dtype=np.float64),
-        step_um=table["step_um"].to_numpy(dtype=np.float64),
+        to_kh=(table["total_h"].to_numpy(dtype=np.float64)[at] - then.began_h[life]) / H_PER_KH,
+        z_um=table["wear_um"].to_numpy(dtype=np.float64)[at],
+        u_um=table["u_um"].to_numpy(dtype=np.float64)[at],
+        step_um=table["step_um"].to_numpy(dtype=np.float64)[at],
     )

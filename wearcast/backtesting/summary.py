@@ -159,6 +159,7 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
     Readings of one opening (engine × date) share a gauge and move together; the standard errors allow for that.
     """
     rows = []
+    table = table.assign(opening=table.groupby(["vessel", "engine", "date"]).ngroup())
     for run in sorted(set(table["run"].astype(int))):
         of_run = table[table["run"] == run]
         for readings_of in (ALL, UNDOUBTED):
@@ -173,8 +174,8 @@ def summarise(table: pd.DataFrame) -> pd.DataFrame:
 def _row(run: int, readings_of: str, of: str, figure: Figure, table: pd.DataFrame) -> tuple[object, ...]:
     values = figure.of(table)
     applies = np.isfinite(values)
-    opening = table.groupby(["vessel", "engine", "date"]).ngroup().to_numpy(dtype=np.intp)[applies]
-    mean, error = clustered_mean(values[applies], np.asarray(opening, dtype=np.intp))
+    opening = table["opening"].to_numpy(dtype=np.intp)[applies]
+    mean, error = clustered_mean(values[applies], opening)
     return (
         run, readings_of, of, figure.name, mean, error, figure.expected, figure.unit,
         int(applies.sum()), len(np.unique(opening)),

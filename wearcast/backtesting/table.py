@@ -92,7 +92,7 @@ def empty_table() -> pd.DataFrame:
 
 def _frame(known: Forecast, part: Compared) -> pd.DataFrame:
     at = part.rows["at"].to_numpy(dtype=np.intp)
-    read = known.history.readings.iloc[at]
+    read = known.history.readings[[*PLACE[:7], *READ, "life"]].iloc[at]
     lives = [known.history.lives[k] for k in read["life"]]
     columns: dict[str, object] = {
         "run": part.rows["run"].to_numpy(),

@@ -61,12 +61,9 @@ def confirmed(history: History) -> NDArray[np.bool_]:
     readings = history.readings
     measured = (readings["table"] == "readings").to_numpy()
     of_event = dict(zip(history.records.events["row"], history.records.events["confirmed"], strict=True))
-    rows = readings["row"].to_numpy()
-    said = readings["confirmed"].to_numpy()
-    return np.array(
-        [bool(said[k]) if measured[k] else bool(of_event.get(rows[k], False)) for k in range(len(readings))],
-        dtype=bool,
-    )
+    sure = readings["confirmed"].eq(True).to_numpy(dtype=bool, copy=True)
+    sure[~measured] = [bool(of_event.get(row, False)) for row in readings["row"].to_numpy()[~measured]]
+    return sure
 
 
 def usable(history: History, counted: NDArray[np.bool_]) -> NDArray[np.bool_]:

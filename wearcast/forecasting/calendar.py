@@ -58,10 +58,10 @@ def class_calendar(
     positions : dict
         Label of every position by its name.
     """
-    read = rows[~rows["new_wall"].to_numpy(dtype=bool)]
+    read = rows["date"].to_numpy()[~rows["new_wall"].to_numpy(dtype=bool)]
     if not len(read):
         return None
-    years = _years(read["date"])
+    years = _years(read)
     grid = change_dates(float(years.min()), float(years.max()))
     # What is written down for several ships under one date and one word is one change.
     told = list({(c.on, c.finding, c.position): c for c in recorded_changes(history, bearing, keys)}.values())
@@ -89,15 +89,18 @@ def class_calendar(
     )
 
 
-def _years(dates: pd.Series) -> NDArray[np.float64]:
-    days = dates.to_numpy().astype("datetime64[D]").astype(np.int64)
+def _years(dates: NDArray[np.datetime64]) -> NDArray[np.float64]:
+    days = dates.astype("datetime64[D]").astype(np.int64)
     return np.asarray(days / DAYS_PER_YEAR, dtype=np.float64)
 
 
 def _hours_at(history: History, key: EngineKey, years: NDArray[np.float64]) -> NDArray[np.float64]:
     """Total hours of an engine at dates: straight between its dial readings, beyond them at its yearly use [kh]."""
     table, mine = history.readings, history.rows_of_engine.get(key, np.zeros(0, dtype=np.int64))
-    known = _years(table["date"].iloc[mine]), table["total_h"].to_numpy(dtype=np.float64)[mine] / H_PER_KH
+    known = (
+        _years(table["date"].to_numpy()[mine]),
+        table["total_h"].to_numpy(dtype=np.float64)[mine] / H_PER_KH,
+    )
     order = np.lexsort(known)
     on, total = known[0][order], known[1][order]
     sound = np.isfinite(total)

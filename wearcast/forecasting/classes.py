@@ -97,6 +97,9 @@ def series_by_class(history: History) -> dict[ClassKey, NDArray[np.intp]]:
     return {key: np.array(series, dtype=np.intp) for key, series in by_class.items()}
 
 
+_USED = ["date", "total_h", "tau_h", "u_um", "hours_sd_h", "step_um", "opening", "new_wall"]
+
+
 def one_class(
     history: History,
     key: ClassKey,
@@ -127,7 +130,7 @@ def one_class(
     at = place_of_series[table["series"].to_numpy(dtype=np.intp)]
     wear_um = table["wear_um"].to_numpy(dtype=np.float64)
     rows = np.flatnonzero((at >= 0) & counted & np.isfinite(wear_um))
-    mine = table.iloc[rows]
+    mine = table[_USED].iloc[rows]
     limits = _limits(of_series)
     allowance_um = _class_limit(limits).allowance_um
     default_u_um = QUANTITIES[key.quantity].default_u_um or UNKNOWN_ERROR_SHARE * allowance_um

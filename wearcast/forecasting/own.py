@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +34,8 @@ class OwnForecasts:
         Hours from as-of to the limit [h], never below 0; NaN where open, beyond 200 000 h, or not to be said.
     partly_stated : ndarray of bool
         Some readings of the line state an uncertainty and others do not.
-    huber, theil_sen : ndarray
-        Rates by two lines that one odd reading does not pull [µm/kh].
+    points : tuple of ndarray
+        Shell hours [kh], wear [µm] and series of the readings in the lines.
     """
 
     lines: OwnLines
@@ -43,9 +44,18 @@ class OwnForecasts:
     hours_p05: Floats
     hours_p50: Floats
     hours_p95: Floats
-    huber: Floats
-    theil_sen: Floats
     partly_stated: NDArray[np.bool_]
+    points: tuple[Floats, Floats, NDArray[np.intp]]
+
+    @cached_property
+    def huber(self) -> Floats:
+        """Rates by Huber's lines, which one odd reading does not pull [µm/kh]."""
+        return huber_rates(*self.points, len(self.lines.readings))
+
+    @cached_property
+    def theil_sen(self) -> Floats:
+        """Rates by the middle slope of all pairs of readings, which one odd reading does not pull [µm/kh]."""
+        return theil_sen_rates(*self.points, len(self.lines.readings))
 
     def said(self, series: int) -> tuple[str, ...]:
         """Why this line says what it says, in sentences."""
@@ -109,9 +119,8 @@ def own_forecasts(
         hours_p05=ahead(at_limit.lower_kh),
         hours_p50=ahead(at_limit.line_kh),
         hours_p95=ahead(at_limit.upper_kh),
-        huber=huber_rates(tau_kh, z_um, series, n_series),
-        theil_sen=theil_sen_rates(tau_kh, z_um, series, n_series),
         partly_stated=_partly_stated(u_um, series, n_series),
+        points=(tau_kh, z_um, series),
     )
 
 

@@ -178,11 +178,9 @@ def starts_a_life(event: Event, quantity: str, place: Place, thrust_only: bool =
     if event.kind not in QUANTITIES[quantity].restarts_at:
         return False
     at, where = event.place, place
-    if engine_key(at) != engine_key(where):
-        return False
     if thrust_only:
-        return at.bearing == "thrust"
-    if (at.bearing, at.position) != (where.bearing, where.position):
+        return at.bearing == "thrust" and engine_key(at) == engine_key(where)
+    if at.position != where.position or bearing_key(at) != bearing_key(where):
         return False
     return not where.half or not at.half or at.half == where.half
 
