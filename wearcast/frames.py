@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import namedtuple
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,14 +15,24 @@ if TYPE_CHECKING:
 
 
 def rows_of(frame: pd.DataFrame) -> Iterator[Any]:
-    """Rows as named tuples."""
-    # With no row pandas still takes every column apart, which shows where many frames are empty.
-    return iter(frame.itertuples(index=False) if len(frame) else ())
+    """Rows as named tuples, without what pandas' own way takes a frame of few rows and many columns."""
+    return map(_row_type(tuple(map(str, frame.columns)))._make, _cells(frame)) if len(frame) else iter(())
+
+
+@lru_cache(maxsize=256)
+def _row_type(names: tuple[str, ...]) -> Any:
+    return namedtuple("Row", names, rename=True)  # columns are known at run time only
+
+
+def _cells(frame: pd.DataFrame) -> Iterator[tuple[Any, ...]]:
+    """The cells of each row, as Python's own numbers, words and dates."""
+    return zip(*(column.tolist() for _, column in frame.items()), strict=True)
 
 
 def records_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows as dictionaries by column name."""
-    return [{str(name): value for name, value in row.items()} for row in frame.to_dict("records")]
+    names = [str(name) for name in frame.columns]
+    return [dict(zip(names, cells, strict=True)) for cells in _cells(frame)] if names else [{}] * len(frame)
 
 
 def groups_of(frame: pd.DataFrame, keys: Sequence[str]) -> Iterator[tuple[tuple[Any, ...], pd.DataFrame]]:

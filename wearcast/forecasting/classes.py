@@ -97,7 +97,7 @@ def series_by_class(history: History) -> dict[ClassKey, NDArray[np.intp]]:
     return {key: np.array(series, dtype=np.intp) for key, series in by_class.items()}
 
 
-_USED = ["date", "total_h", "tau_h", "u_um", "hours_sd_h", "step_um", "opening", "new_wall"]
+_USED = ["date", "total_h", "tau_h", "u_um", "hours_sd_h", "step_um", "opening", "new_wall", "instrument"]
 
 
 def one_class(

@@ -126,7 +126,7 @@ class LifeFacts:
     def openings_run_in(self, index: int, running_in_h: float, with_doubted: bool = False) -> int:
         """Openings of a life at ages past the running-in; where the age is unknown all count."""
         rows = self._read(index, with_doubted)
-        return len(np.unique(self._day[rows[~(self._shell_h[rows] <= running_in_h)]]))
+        return len(set(self._day[rows[~(self._shell_h[rows] <= running_in_h)]].tolist()))
 
     def damage(self, index: int) -> bool:
         """Whether damage was found in a life; what is found on the day it began is of the shell taken out."""

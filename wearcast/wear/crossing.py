@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wearcast.wear.any_point import any_of, common_factor
 from wearcast.wear.chances import probability_beyond
-from wearcast.wear.curves import LONGEST_KH, hours_at_levels, interpolate_curve
+from wearcast.wear.curves import LONGEST_KH, curve_nodes, hours_at_levels, interpolate_curve
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.posteriors import Posterior
 
@@ -48,6 +49,10 @@ class HoursToLimit:
     curve_hours_kh: FloatArray
     curve: FloatArray
 
+    @cached_property
+    def _nodes(self) -> FloatArray:
+        return curve_nodes(self.curve_hours_kh, self.curve)
+
     def probability_before(self, hours_kh: FloatArray) -> FloatArray:
         """Chance that the limit is reached within given hours from now.
 
@@ -62,7 +67,7 @@ class HoursToLimit:
         """
         hours = np.asarray(hours_kh, dtype=float)
         wide = hours if hours.ndim == 2 else hours[:, None]
-        return interpolate_curve(self.curve_hours_kh, self.curve, wide).reshape(hours.shape)
+        return interpolate_curve(self._nodes, wide).reshape(hours.shape)
 
 
 def hours_to_limit(posterior: Posterior, probabilities: tuple[float, ...] = QUANTILES) -> HoursToLimit:

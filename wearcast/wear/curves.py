@@ -32,40 +32,57 @@ def hours_at_levels(hours: FloatArray, curve: FloatArray, levels: FloatArray) ->
     return np.where(reached, found, np.nan)
 
 
-def interpolate_curve(hours: FloatArray, curve: FloatArray, at: FloatArray) -> FloatArray:
-    """Chance at given hours, row by row, by monotone cubics on the scales log(hours) and Φ⁻¹(chance).
+def curve_nodes(hours: FloatArray, curve: FloatArray) -> FloatArray:
+    """Hours, chance, both on the scales log(hours) and Φ⁻¹(chance), and the slope there, of every node.
 
     Parameters
     ----------
     hours, curve : arrays (M, H)
         Ascending along each row, the first hours 0.
+
+    Returns
+    -------
+    array (M, H, 5)
+        Slopes by Fritsch & Butland (1984), SIAM J. Sci. Stat. Comput. 5, 300-304.
+    """
+    # Hours of 0 stand one step below the first node on the scale of logarithms.
+    x = np.log(np.maximum(hours, 0.1 * _first(hours)))
+    z = ndtri(np.clip(curve, 1e-12, 1 - 1e-12))
+    run = np.diff(x)
+    secant = np.zeros((len(hours), hours.shape[1] + 1))
+    secant[:, 1:-1] = np.where(run > 0, np.diff(z) / np.where(run > 0, run, 1.0), 0.0)
+    return np.stack([hours, curve, x, z, _monotone(secant[:, :-1], secant[:, 1:])], axis=-1)
+
+
+def _first(hours: FloatArray) -> FloatArray:
+    return np.maximum(hours[:, 1:2], 1e-6)
+
+
+def interpolate_curve(curve: FloatArray, at: FloatArray) -> FloatArray:
+    """Chance at given hours, row by row, by monotone cubics on the scales log(hours) and Φ⁻¹(chance).
+
+    Parameters
+    ----------
+    curve : array (M, H, 5)
+        From `curve_nodes`.
     at : array (M, n)
         Held within 0 and 200 kh.
 
     Returns
     -------
     array (M, n)
-        Slopes at the nodes by Fritsch & Butland (1984), SIAM J. Sci. Stat. Comput. 5, 300-304.
     """
-    n_rows, n_nodes = hours.shape
+    n_rows, n_nodes = curve.shape[:2]
+    hours, nodes = curve[..., 0], curve.reshape(-1, 5)
     clipped = np.clip(at, 0.0, LONGEST_KH)
     shift = 10 * LONGEST_KH * np.arange(n_rows)[:, None]
     place = np.searchsorted((hours + shift).ravel(), (clipped + shift).ravel(), side="right")
     right = np.clip(place.reshape(at.shape) - np.arange(n_rows)[:, None] * n_nodes, 1, n_nodes - 1)
-    # Hours of 0 stand one step below the first node on the scale of logarithms.
-    first = np.maximum(hours[:, 1:2], 1e-6)
-    x = np.log(np.maximum(hours, 0.1 * first))
-    z = ndtri(np.clip(curve, 1e-12, 1 - 1e-12))
-    run = np.diff(x)
-    secant = np.zeros((n_rows, n_nodes + 1))
-    secant[:, 1:-1] = np.where(run > 0, np.diff(z) / np.where(run > 0, run, 1.0), 0.0)
-    slope = _monotone(secant[:, :-1], secant[:, 1:])
-    nodes = np.stack([hours, curve, x, z, slope], axis=-1).reshape(-1, 5)
     of_right = right + np.arange(n_rows)[:, None] * n_nodes
     t_left, y_left, x_left, low, left_end = np.moveaxis(nodes[of_right - 1], -1, 0)
     t_right, y_right, x_right, high, right_end = np.moveaxis(nodes[of_right], -1, 0)
     width = x_right - x_left
-    u = (np.log(np.maximum(clipped, 0.1 * first)) - x_left) / np.where(width > 0, width, 1.0)
+    u = (np.log(np.maximum(clipped, 0.1 * _first(hours))) - x_left) / np.where(width > 0, width, 1.0)
     u = np.clip(np.where(width > 0, u, 1.0), 0.0, 1.0)
     cubic = (
         low * (1 + 2 * u) * (1 - u) ** 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,12 +74,12 @@ class OwnLines:
         """Covariance of intercept and rate [µm²/kh]."""
         return -self.tau_mean_kh * self.rate_u_um_per_kh**2
 
-    @property
+    @cached_property
     def rate_lo90(self) -> Floats:
         """Lower end of the 90 % interval of the rate [µm/kh]."""
         return self.rate_um_per_kh - self.quantile() * self.rate_u_um_per_kh
 
-    @property
+    @cached_property
     def rate_hi90(self) -> Floats:
         """Upper end of the 90 % interval of the rate [µm/kh]."""
         return self.rate_um_per_kh + self.quantile() * self.rate_u_um_per_kh
