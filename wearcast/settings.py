@@ -27,7 +27,7 @@ class Settings:
     """Chance that the shells ordered suffice [1]."""
     risk: float = 0.10
     """Accepted chance that a limit is reached before the bearing is next opened [1]."""
-    follow_changes: bool = False
+    follow_changes: bool = True
     """Look for wear that does not go on as it went, and average the forecast over what is found."""
     follow_gauges: bool = False
     """Give a gauge read at two openings or more a bias of its own, `gauge_bias_sd`."""
