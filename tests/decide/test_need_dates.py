@@ -53,9 +53,18 @@ def test_unlikely_paths_and_unknown_use_never_arrive() -> None:
 
 
 def test_a_need_stands_at_the_last_window_on_or_before_the_limit() -> None:
-    limits = np.array([[0.99, 1.0, 2.9, 3.0, 50.0, np.inf]])
-    assert at_windows(limits, np.array([1.0, 3.0]))[0].tolist() == [0.99, 1.0, 1.0, 3.0, 3.0, np.inf]
-    assert at_windows(limits, np.zeros(0))[0].tolist() == limits[0].tolist()
+    limits = np.array([[0.99, 1.0, 2.9, 3.0, 6.9, 7.0, 50.0, np.inf]])
+    found = at_windows(limits, np.array([1.0, 3.0]), np.array([[3.0]]), 2.0)
+    assert found[0].tolist() == [0.99, 1.0, 1.0, 3.0, 5.0, 7.0, 49.0, np.inf]
+
+
+def test_windows_go_on_from_one_passed_or_drawn_and_never_before_now() -> None:
+    """One passed a year ago, every two and a half: 1.5, 4.0 ...; drawn at 0.4 and 2.0."""
+    limits = np.array([[0.2, 1.4, 1.5, 3.9, 4.1]])
+    passed = at_windows(limits, np.zeros(0), np.array([[-1.0]]), 2.5)
+    assert passed[0].tolist() == [0.2, 1.4, 1.5, 1.5, 4.0]
+    drawn = at_windows(np.array([[1.0], [1.0]]), np.zeros(0), np.array([[0.4], [2.0]]), 2.5)
+    assert drawn[:, 0].tolist() == [0.4, 1.0]
 
 
 @pytest.mark.parametrize("case", ["a", "b", "c"])

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from walk_chances import disagreements, walk_chances
 
 import wearcast
 from wearcast.decide.stand import stand_of
@@ -51,3 +53,51 @@ def test_steps_of_the_plan_and_rows_of_the_forecast_tell_the_same(known) -> None
                     )
                     compared += 1
     assert compared > 100
+
+
+WINDOWS = [{"date": day} for day in ("2020-09-15", "2021-09-15", "2023-09-15")]
+
+
+def _worn(position, *ages, rate=1.0):
+    return [
+        {"position": str(position), "date": f"{2012 + age // 5000}-01-15", "counter_h": str(age),
+         "value": f"{7.9925 - rate * age / 1e6:.4f}"}
+        for age in ages
+    ]  # fmt: skip
+
+
+AGES = (10_000, 20_000, 30_000, 40_000)
+FLEETS = {
+    "read months ago": [row for p in range(1, 6) for row in _worn(p, *AGES, rate=0.6 + 0.1 * p)],
+    "a doubted last reading": [
+        *(row for p in range(1, 6) for row in _worn(p, *AGES, rate=0.5)),
+        *_worn(6, *AGES[:-1], rate=0.5),
+        {**_worn(6, 40_000)[0], "value": "7.9580"},
+    ],
+}
+
+
+@pytest.mark.parametrize("name", [*FLEETS, "demo"])
+def test_commands_and_pages_tell_one_chance_of_one_event(name, record_folder, demo_records) -> None:
+    records = demo_records
+    if name in FLEETS:
+        folder = record_folder(readings=FLEETS[name], windows=WINDOWS)
+        records = wearcast.read(folder, dt.date(2020, 6, 30))
+    walk, told = walk_chances(records)
+    assert {one.where for one in told} == {"forecast", "at the day of the run", "plan", "openings", "page"}
+    assert {row.key for row in walk.forecast.rows if row.next_window and not row.damaged} <= {
+        one.place for one in told if one.where in ("plan", "page")
+    }
+    assert disagreements(told) == []
+
+
+def test_the_walk_sees_a_chance_that_differs(demo_records) -> None:
+    _, told = walk_chances(demo_records)
+    k = next(
+        k
+        for k, one in enumerate(told)
+        if one.where == "plan"
+        and any(other.place == one.place and other.before == one.before for other in told[:k])
+    )
+    told[k] = replace(told[k], chance="48 %")
+    assert disagreements(told)

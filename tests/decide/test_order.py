@@ -12,7 +12,7 @@ from wearcast.decide.order import order, order_at
 from wearcast.decide.order_lines import COLUMNS
 from wearcast.decide.what_if import UseOf, WhatIf
 
-RUN = dt.date(2026, 1, 1)
+RUN = dt.date(2020, 1, 15)
 NEW = 7.9925
 
 

@@ -14,7 +14,7 @@ from wearcast.decide.plan import plan, plan_at
 from wearcast.decide.plan_rows import COLUMNS
 from wearcast.decide.what_if import ChangedLimit, MovedWindow, WhatIf
 
-RUN = dt.date(2026, 1, 1)
+RUN = dt.date(2020, 1, 15)
 NEW = 7.9925
 
 
@@ -169,7 +169,7 @@ def test_five_years_without_an_opening_are_told_as_from_memory(planned) -> None:
 
 
 def test_an_engine_without_windows_or_use_is_told(planned) -> None:
-    assert "no window is given" in planned(readings=SLOW, windows=None).warnings[0]
+    assert "no window is listed ahead" in planned(readings=SLOW, windows=None).warnings[0]
     last = [row for row in SLOW if row["counter_h"] == "40000"]
     assert "no yearly use is known" in planned(readings=last, engines=[{"hours_per_year": ""}]).warnings[0]
 

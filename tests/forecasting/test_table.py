@@ -48,7 +48,7 @@ SLOWER = [row for position in range(1, 6) for row in worn(position, 10_000, 20_0
 def test_columns_are_the_contracts_in_order(table_of) -> None:
     table = table_of(readings=FLEET)
     assert tuple(table.columns) == COLUMNS
-    assert len(COLUMNS) == len(set(COLUMNS)) == 51
+    assert len(COLUMNS) == len(set(COLUMNS)) == 52
     assert table["position"].tolist() == ["1", "2", "3", "4", "5"]
 
 
@@ -169,17 +169,17 @@ def test_windows_are_compared_with_the_early_date(table_of, rate, said) -> None:
     assert ("before any window" in row["reasons"]) is (not expected)
 
 
-@pytest.mark.parametrize(("rate", "said"), [(0.4, "limit falls later"), (1.0, "limit falls within a year")])
-@pytest.mark.parametrize("engines", [(), [{"engine": "1", "hours_per_year": ""}]])
-def test_without_a_window_or_a_yearly_use_a_limit_near_is_said(table_of, rate, said, engines) -> None:
+@pytest.mark.parametrize(("rate", "said"), [(0.4, "limit falls later"), (0.95, "limit falls within a year")])
+def test_without_a_window_a_limit_near_is_said(table_of, rate, said) -> None:
     rows = [row for p in range(1, 6) for row in worn(p, 10_000, 20_000, 30_000, 40_000, rate=rate)]
-    if engines:  # one date, so that the counter tells no use either
-        rows = [
-            {**row, "date": "2020-01-15", "counter_h": "40000"} for row in rows if row["counter_h"] == "40000"
-        ]
-    table = table_of(readings=rows, **({"engines": engines} if engines else {}))
-    assert table["date_p10"].isna().all() == bool(engines)
-    assert set(table["statement"]) == {said}
+    assert set(table_of(readings=rows)["statement"]) == {said}
+
+
+@pytest.mark.parametrize(("rate", "urgent"), [(0.4, False), (1.0, True)])
+def test_without_a_yearly_use_a_limit_near_is_said_too(table_of, rate, urgent) -> None:
+    rows = [{**row, "date": "2020-01-15"} for p in range(1, 6) for row in worn(p, 40_000, rate=rate)]
+    table = table_of(readings=rows, engines=[{"engine": "1", "hours_per_year": ""}], windows=WINDOWS)
+    assert (table["statement"] != "limit falls later").all() == urgent
 
 
 def test_without_yearly_use_there_are_hours_and_no_dates(table_of) -> None:

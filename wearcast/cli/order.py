@@ -92,7 +92,9 @@ def show_order(result: Order, out: Console) -> None:
     for row in rows:
         reference = f" ({row.part_reference})" if row.part_reference else ""
         out.print(f"{row.part}{reference}: {row.headline}", style="bold")
+        say([f"{one}." for one in row.to_vessels], out)
         say([f"Needed by {row.covered_until} at: {', '.join(row.driven_by)}."] if row.driven_by else [], out)
+        say([f"Would be {row.would_change}."] if row.would_change else [], out)
         say(row.reasons, out)
         out.print()
     out.print(f"Counts are half shells unless the part is a pair. {CLOSING}")

@@ -57,7 +57,7 @@ def show_plan(result: Plan, out: Console) -> None:
     say_what_if(result.what_if, out)
     out.print()
     if result.warnings:
-        out.print("The accepted risk cannot be kept everywhere:", style="bold")
+        out.print("Past or above the accepted risk, and what would keep each:", style="bold")
         say(result.warnings, out)
         out.print()
     for key in result.stand.forecast.history.engines:

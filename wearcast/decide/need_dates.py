@@ -56,7 +56,7 @@ def years_until(
     )
 
 
-def at_windows(limit_years: Floats, window_years: Floats) -> Floats:
+def at_windows(limit_years: Floats, window_years: Floats, last_years: Floats, every_years: float) -> Floats:
     """When shells are needed: the last window on or before the limit, else the limit itself.
 
     Parameters
@@ -64,23 +64,33 @@ def at_windows(limit_years: Floats, window_years: Floats) -> Floats:
     limit_years : array (N, k)
         Years from now to the limit.
     window_years : array (w,)
-        Years from now to the windows, ascending.
+        Years from now to the windows listed ahead, ascending.
+    last_years : array (N, 1)
+        Years from now to the last window listed; drawn where none is.
+    every_years : float
+        After it there is one so often.
 
     Returns
     -------
     array (N, k)
-        inf where the limit is; it is not tied to the last window known.
+        inf where the limit is.
 
     Examples
     --------
-    >>> at_windows(np.array([[0.5, 1.5, 3.5]]), np.array([1.0, 3.0]))
-    array([[0.5, 1. , 3. ]])
+    >>> limits = np.array([[0.5, 1.5, 3.5, 8.2]])
+    >>> at_windows(limits, np.array([1.0, 3.0]), np.array([[3.0]]), 2.0)
+    array([[0.5, 1. , 3. , 7. ]])
     """
-    if not len(window_years):
-        return limit_years
-    place = np.searchsorted(window_years, limit_years, side="right")
-    at = window_years[np.maximum(place - 1, 0)]
-    return np.where((place > 0) & np.isfinite(limit_years), at, limit_years)
+    limit = np.where(np.isfinite(limit_years), limit_years, 0.0)
+    listed = np.r_[-np.inf, window_years]
+    at = listed[np.searchsorted(window_years, limit, side="right")]
+    on = last_years + np.floor((limit - last_years) / every_years + _ROUNDING) * every_years
+    at = np.maximum(at, np.where(limit >= last_years, on, -np.inf))
+    return np.where(np.isfinite(limit_years) & (at > 0), at, limit_years)
+
+
+_ROUNDING = 1e-9
+"""Of a spacing, so that a limit on the day of a window is at it."""
 
 
 def count_within(need_years: Floats, years: float) -> NDArray[np.intp]:

@@ -75,7 +75,13 @@ def openings_at(
         by_place[(row.bearing, row.position)].append(row)
     planned = [place for k, place in enumerate(places) if made.opened[k, j]]
     window = engine.windows[j]
-    left = OFFERED if window.max_openings is None else max(window.max_openings - len(planned), 0)
+    left = (
+        0
+        if window.row < 0
+        else OFFERED
+        if window.max_openings is None
+        else max(window.max_openings - len(planned), 0)
+    )
     opened = {place for k, place in enumerate(places) if made.opened[k, : j + 1].any()}
     left_out = [
         place for place in places if place not in opened and any(row.must_open for row in by_place[place])

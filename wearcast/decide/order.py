@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from wearcast.decide.joint_needs import DRAWS, SEED, JointNeeds, joint_needs
 from wearcast.decide.order_counts import Rules, order_line, takers_of
 from wearcast.decide.order_lines import COLUMNS, OrderLine, values_of
-from wearcast.decide.parts import Taker, parts_in_use, spare_parts, takers, with_partners
+from wearcast.decide.parts import parts_in_use, spare_parts, takers, with_partners
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.lives.only import Only
@@ -20,6 +20,7 @@ from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
 from wearcast.sources import records_from
+from wearcast.units import DAYS_PER_YEAR
 
 Floats = NDArray[np.float64]
 
@@ -51,7 +52,8 @@ class Order(Shown):
     def headline(self) -> str:
         """How many parts are ordered, at which service."""
         parts = int((self.table["order_quantity"] > 0).sum())
-        return f"Order: {parts} of {len(self.lines)} parts to order at a service of {self.service:g}"
+        what = f"{parts} of {len(self.lines)} parts to order at a service of {self.service:g}"
+        return f"Order at {self.stand.as_of}: {what}"
 
     def glance(self) -> pd.DataFrame:
         """What to order and by when."""
@@ -124,14 +126,14 @@ def order(
     settings = settings or Settings()
     records = records_from(records)
     stand = take_stand(records, None, settings, leave_out_faulty)
-    needs = joint_needs(stand, n_draws, seed)
+    needs = joint_needs(stand, n_draws, seed, longest_years(records, review_days))
     made = order_at(stand, settings.service, None, review_days, both_halves, needs)
     if what_if is None or not what_if.any:
         return made
     case = stand
     if what_if.touches_forecast:
         case = take_stand(changed_records(records, what_if), what_if.as_of, settings, leave_out_faulty)
-        needs = joint_needs(case, n_draws, seed)
+        needs = joint_needs(case, n_draws, seed, longest_years(records, review_days))
     service = changed_settings(settings, what_if).service
     changed = order_at(case, service, what_if.lead_time_days, review_days, both_halves, needs)
     return replace(changed, what_if=what_if, as_given=made)
@@ -146,19 +148,21 @@ def order_at(
     needs: JointNeeds | None = None,
 ) -> Order:
     """The order of a fleet that stands already; `needs` are drawn where none are given."""
-    needs = joint_needs(stand) if needs is None else needs
+    if needs is None:
+        needs = joint_needs(stand, within_years=longest_years(stand.forecast.history.records, review_days))
     history = stand.forecast.history
     rules = Rules(service, review_days, both_halves)
     places = with_partners(takers(history)) if both_halves else takers(history)
     store = spare_parts(history.records.spares, lead_time_days)
     parts = parts_in_use(history, store, places)
-    needs_of = {place: _need_of(needs, place) for place in places}
+    needs_of = {place: needs.of(place.lives) for place in places}
     lines = tuple(
         order_line(stand, part, takers_of(part, parts, places), needs_of, rules, parts) for part in parts
     )
     return Order(stand, service, review_days, lines)
 
 
-def _need_of(needs: JointNeeds, place: Taker) -> Floats:
-    mine = [needs.of(life) for life in place.lives if life in needs.column]
-    return np.asarray(np.min(mine, axis=0) if mine else np.full(len(needs.need_years), np.inf))
+def longest_years(records: RecordSet, review_days: float) -> float:
+    """The longest period an order of these records looks ahead [years]."""
+    to_come = [part.days_to_come for part in spare_parts(records.spares)]
+    return float(np.nanmax([0.0, *to_come]) + review_days) / DAYS_PER_YEAR

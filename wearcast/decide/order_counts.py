@@ -10,10 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearcast.decide.need_dates import count_within, cover_ends, order_quantity
-from wearcast.decide.order_lines import OrderLine
+from wearcast.decide.order_lines import HORIZON_YEARS, OrderLine
+from wearcast.decide.order_parted import for_vessels, what_would_change
 from wearcast.decide.order_reasons import order_reasons
 from wearcast.decide.parts import PAIR, Part, PartKey, Taker
 from wearcast.decide.stand import Stand
+from wearcast.decide.steps import horizon_from
 from wearcast.units import DAYS_PER_YEAR
 
 Floats = NDArray[np.float64]
@@ -56,14 +58,15 @@ def order_line(
     )
     to_come = np.nan_to_num(part.days_to_come)  # unknown: only the review period can be covered
     period_years = (to_come + rules.review_days) / DAYS_PER_YEAR
-    counts = count_within(need, period_years)
+    both = need.reshape(len(need), -1)  # a place whose shell put in is needed again counts twice
+    counts = count_within(both, period_years)
     quantity = order_quantity(counts, rules.service, part.minimum_on_board, part.on_hand, part.on_order)
     stock = part.on_hand + part.on_order - part.minimum_on_board
-    ends = cover_ends(need, stock, rules.service)
+    ends = cover_ends(both, stock, rules.service)
     last = _last_order(stand, ends, part.days_to_come)
     now = last is not None and last <= stand.as_of
     arrives = _arrives(stand, part, last if quantity or now else None)
-    chances = (need <= period_years).mean(axis=0)
+    chances = (need[..., 0] <= period_years).mean(axis=0)
     line = OrderLine(
         part=part,
         takers=of,
@@ -78,21 +81,27 @@ def order_line(
         covered_until=stand.as_of + timedelta(days=round(to_come + rules.review_days)),
         cost=quantity * part.unit_cost,
         reasons=(),
+        horizon_end=horizon_from(stand.as_of, HORIZON_YEARS),
         other_size_places=_of_other_sizes(part, needs_of),
     )
-    said = order_reasons(stand, line, parts, need, rules.both_halves and part.half != PAIR)
-    return replace(line, reasons=said)
+    said = order_reasons(stand, line, parts, both, rules.both_halves and part.half != PAIR)
+    return replace(
+        line,
+        reasons=said,
+        to_vessels=for_vessels(stand, line, need, period_years, rules.service),
+        would_change=what_would_change(line, need, period_years, rules.service),
+    )
 
 
 def _renewed(
     of: tuple[Taker, ...], needs_of: dict[Taker, Floats], together: bool, merge: bool
 ) -> tuple[tuple[Taker, ...], Floats, tuple[tuple[int, ...], ...]]:
-    """Needs of a part, array (N, k), and the lives behind each: of a half alone, or of the bearing as soon as one
+    """Needs of a part, array (N, k, 2), and the lives behind each: of a half alone, or of the bearing as soon as one
     half needs it.
     """
     n_draws = len(next(iter(needs_of.values()))) if needs_of else 0
     if not of:
-        return of, np.zeros((n_draws, 0)), ()
+        return of, np.zeros((n_draws, 0, 2)), ()
     at_place: dict[tuple[str, ...], list[Taker]] = {}
     for other in needs_of:
         at_place.setdefault(other.place, []).append(other)

@@ -17,11 +17,34 @@ Floats = NDArray[np.float64]
 
 COLUMNS = (
     "engine_type", "bearing", "half", "shell_size", "part_reference", "needed_p50", "needed_p95", "on_hand",
-    "on_order", "minimum_on_board", "order_quantity", "order_by", "arrives_by", "driving_positions", "reasons",
+    "on_order", "minimum_on_board", "order_quantity", "order_by", "arrives_by", "covered_until", "cost", "to_vessels",
+    "driving_positions", "would_change", "reasons",
 )  # fmt: skip
 """The columns of the table, in order."""
 
 ORDER_NOW = "order now"
+LEAD_UNKNOWN = "lead time unknown"
+
+
+HORIZON_YEARS = 5.0
+"""Orders that can wait longer are not dated [years] (judgement)."""
+
+
+@dataclass(frozen=True)
+class ForVessel:
+    """How many of an order go to one vessel, by when the first may be needed, and where."""
+
+    vessel: str
+    quantity: int
+    needed_by: date | None
+    places: tuple[str, ...]
+
+    def __str__(self) -> str:
+        """In words."""
+        by = f", the first by {self.needed_by}" if self.needed_by else ""
+        return f"{self.quantity} for {self.vessel}{by}" + (
+            f" ({', '.join(self.places)})" if self.places else ""
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +72,12 @@ class OrderLine:
         End of the period: today, time to come, review; None where the time to come is unknown.
     cost : float
         Quantity times unit cost; NaN where not given.
+    to_vessels : tuple of ForVessel
+        The order parted by where it may be needed.
+    would_change : str
+        What would make it one more or one fewer, in a sentence.
+    horizon_end : date or None
+        Orders that can wait until then are not dated.
     reasons : tuple of str
     other_size_places : tuple of Taker
         Places of the same bearing and half whose shells are of another size.
@@ -67,11 +96,25 @@ class OrderLine:
     covered_until: date | None
     cost: float
     reasons: tuple[str, ...]
+    to_vessels: tuple[ForVessel, ...] = ()
+    would_change: str = ""
+    horizon_end: date | None = None
     other_size_places: tuple[Taker, ...] = ()
 
     def needed(self, level: float) -> int:
         """Quantile of the number needed within the period."""
         return enough(self.counts, level)
+
+    @property
+    def by(self) -> str:
+        """When to order, in words: now, by a date, not before the horizon, or that the time to come is not known."""
+        if self.now:
+            return ORDER_NOW
+        if not np.isfinite(self.part.days_to_come):
+            return ORDER_NOW if self.quantity else LEAD_UNKNOWN
+        if self.last_order is None or (self.horizon_end and self.last_order > self.horizon_end):
+            return f"not before {self.horizon_end}"
+        return self.last_order.isoformat()
 
     @property
     def driving(self) -> tuple[tuple[Taker, float], ...]:
@@ -95,8 +138,12 @@ def values_of(line: OrderLine) -> dict[str, Any]:
         "on_order": part.on_order,
         "minimum_on_board": part.minimum_on_board,
         "order_quantity": line.quantity,
-        "order_by": ORDER_NOW if line.now else (line.last_order.isoformat() if line.last_order else ""),
+        "order_by": line.by,
         "arrives_by": line.arrives_by,
+        "covered_until": line.covered_until,
+        "cost": line.cost if line.quantity else 0.0,
+        "to_vessels": "; ".join(map(str, line.to_vessels)),
         "driving_positions": "; ".join(f"{taker} ({chance_words(chance)})" for taker, chance in line.driving),
+        "would_change": line.would_change,
         "reasons": "; ".join(line.reasons),
     }

@@ -40,6 +40,7 @@ def order_reasons(
         *_fixed_hours(stand, line),
         *_clearances(stand, line),
         *_undated(stand, line),
+        *_windows(stand, line),
         *_too_late(stand, line, need_years),
         *_neighbours(line),
         *_cost(line),
@@ -54,6 +55,8 @@ def order_reasons(
 def _store(part: Part) -> list[str]:
     if not part.in_spares:
         return ["no row in the spares table: nothing counts as in store, and the time to come is unknown"]
+    if not np.isfinite(part.days_to_come):
+        return ["no lead time is given: only what is needed before the next review is counted"]
     if part.on_hand + part.on_order < part.minimum_on_board:
         return [f"fewer in store than the minimum on board ({part.minimum_on_board})"]
     return []
@@ -160,6 +163,17 @@ def _undated(stand: Stand, line: OrderLine) -> list[str]:
         for vessel, engine in sorted(engines)
         if not stand.forecast.history.engines[(vessel, engine)].use.known
     ]
+
+
+def _windows(stand: Stand, line: OrderLine) -> list[str]:
+    """How the windows go on past those listed, where a place may be needed then."""
+    going_on = stand.forecast.going_on
+    said: dict[str, list[str]] = {}
+    for key in dict.fromkeys(engine_key(taker) for taker, _ in line.driving):
+        last = going_on[key].last
+        if last is None or last < (line.covered_until or stand.as_of):
+            said.setdefault(str(going_on[key]), []).append(" ".join(key))
+    return [f"{', '.join(names)}: {told}" for told, names in said.items()]
 
 
 def _too_late(stand: Stand, line: OrderLine, need_years: Floats) -> list[str]:

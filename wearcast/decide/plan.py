@@ -6,23 +6,21 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
-from wearcast.decide.fewest import Openings, fewest_openings
+from wearcast.decide.fewest import fewest_openings
 from wearcast.decide.opening_list import practice_of
 from wearcast.decide.openings import Opening, openings_at
 from wearcast.decide.plan_rows import COLUMNS, PlanRow, plan_rows, values_of
 from wearcast.decide.stand import Stand, take_stand
-from wearcast.decide.steps import EngineSteps, engine_steps, horizon_from
+from wearcast.decide.steps import engine_steps, horizon_from
+from wearcast.decide.urgent import Urgent
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.lives.only import Only
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
 from wearcast.shown import Shown
 from wearcast.sources import records_from
-from wearcast.words import chance as chance_words
-from wearcast.words import stated_share
 
 HORIZON_YEARS = 5.0
 """How far the plan looks [years]: a survey cycle (from memory)."""
@@ -41,7 +39,7 @@ class Plan(Shown):
     rows : tuple of PlanRow
         Every shell at every window.
     warnings : tuple of str
-        Where the accepted risk cannot be kept, and engines without dates or windows.
+        Places past or above the accepted risk with what would keep each, and engines without dates or windows.
     what_if, as_given
         The changes tried, and the plan without them.
     """
@@ -149,56 +147,13 @@ def plan_at(stand: Stand, risk: float, horizon_years: float = HORIZON_YEARS) -> 
     engines = engine_steps(stand, end)
     openings: list[Opening] = []
     rows: list[PlanRow] = []
-    warnings = _without_plan(stand, engines)
     chosen = {engine.key: fewest_openings(engine.of_places(), risk, engine.most) for engine in engines}
     found = plan_rows(stand, engines, chosen, risk)
     for engine in engines:
         made = chosen[engine.key]
         mine = found[engine.key]
         rows += [row for by_window in mine for row in by_window]
-        warnings += _over(engine, made, risk)
         for j in range(len(engine.windows)):
             openings += openings_at(stand, practice, engine, made, j, mine[j])
-    return Plan(stand, risk, end, tuple(openings), tuple(rows), tuple(warnings))
-
-
-def _without_plan(stand: Stand, engines: tuple[EngineSteps, ...]) -> list[str]:
-    planned = {engine.key: engine for engine in engines}
-    said = []
-    for key in stand.forecast.history.engines:
-        name = " ".join(key)
-        if key not in planned:
-            said.append(f"{name}: no yearly use is known, so there are no dates and no plan.")
-        elif not planned[key].windows:
-            said.append(f"{name}: no window is given within the horizon, so there is nothing to plan.")
-    return said
-
-
-def _over(engine: EngineSteps, made: Openings, risk: float) -> list[str]:
-    """Places that no choice of windows keeps under the accepted risk."""
-    if not engine.windows:
-        return []
-    said = []
-    name = " ".join(engine.key)
-    first = engine.windows[0].on
-    for k, ((bearing, position), shells) in enumerate(engine.shells.items()):
-        if not made.over[k]:
-            continue
-        place = f"{name} {bearing.replace('_', ' ')} {position}"
-        before = max(float(np.nan_to_num(shell.chance[0, 1])) for shell in shells)
-        cause = next((shell.at_once for shell in shells if shell.at_once), "")
-        if cause:
-            if not made.opened[k, 0]:
-                said.append(f"{place}: {cause}, but the openings allowed on {first} are taken by others.")
-        elif before > risk:
-            said.append(
-                f"{place}: the limit falls before the first window ({first}) with a chance of "
-                f"{chance_words(before, risk)}, above the accepted {stated_share(risk)}: find an earlier chance to "
-                "open it."
-            )
-        else:
-            said.append(
-                f"{place}: the windows and openings allowed do not keep it under the accepted risk; the largest "
-                f"chance left is {chance_words(float(made.worst[k]), risk)}."
-            )
-    return said
+    warnings = Urgent(stand, risk).said({engine.key: (engine, chosen[engine.key]) for engine in engines})
+    return Plan(stand, risk, end, tuple(openings), tuple(rows), warnings)

@@ -9,15 +9,13 @@ from wearcast.decide.compare import ClassComparison, Comparison
 from wearcast.decide.compare_rows import CompareRow
 from wearcast.decide.openings import Opening
 from wearcast.decide.order import Order
-from wearcast.decide.order_lines import ORDER_NOW, OrderLine
+from wearcast.decide.order_lines import LEAD_UNKNOWN, ORDER_NOW, OrderLine
 from wearcast.decide.plan import Plan
 from wearcast.decide.whole import Whole
 from wearcast.lives.history import EngineKey
 from wearcast.lives.shells import engine_key
 from wearcast.words import chance as chance_words
 from wearcast.words import counted, kind_words
-
-NO_END = "no end in sight"
 
 
 @dataclass(frozen=True)
@@ -31,11 +29,15 @@ class OrderRow:
     in_store : str
         On hand + on order.
     by : str
-        The last date to order, `order now`, or that no end of the cover is in sight.
+        The last date to order, `order now`, that it can wait past the horizon, or that the lead time is unknown.
     headline : str
         What to do, in one phrase.
     driven_by : tuple of str
         Places with their chance of needing it, likeliest first.
+    to_vessels : tuple of str
+        How many for which vessel, by when.
+    would_change : str
+        What would make it another number.
     reasons : tuple of str
         Sentences.
     """
@@ -51,6 +53,8 @@ class OrderRow:
     covered_until: str
     headline: str
     driven_by: tuple[str, ...]
+    to_vessels: tuple[str, ...]
+    would_change: str
     reasons: tuple[str, ...]
 
 
@@ -103,11 +107,13 @@ def order_rows(order: Order, key: EngineKey | None = None) -> tuple[OrderRow, ..
 
 
 def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> OrderRow:
-    part = line.part
-    by = ORDER_NOW if line.now else (str(line.last_order) if line.last_order else NO_END)
-    told = f"by {by}" if line.last_order and not line.now else by
-    if line.last_order is None:
-        told = "last date unknown"
+    part, by = line.part, line.by
+    told = by if by in (ORDER_NOW, LEAD_UNKNOWN) or by.startswith("not") else f"by {by}"
+    nothing = (
+        f"nothing to order before the next review; {by}"
+        if by == LEAD_UNKNOWN
+        else "nothing to order before the next review"
+    )
     return OrderRow(
         part=part_in_words(line, with_type),
         part_reference=part.part_reference,
@@ -118,14 +124,14 @@ def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> Order
         by=by,
         arrives_by=str(line.arrives_by or ""),
         covered_until=str(line.covered_until),
-        headline=f"order {line.quantity}, {told}"
-        if line.quantity
-        else "nothing to order before the next review",
+        headline=f"order {line.quantity}, {told}" if line.quantity else nothing,
         driven_by=tuple(
             f"{taker} {chance_words(chance)}"
             for taker, chance in line.driving
             if key is None or engine_key(taker) == key
         ),
+        to_vessels=tuple(str(one) for one in line.to_vessels if key is None or one.vessel == key[0]),
+        would_change=line.would_change,
         reasons=tuple(sentence(reason) for reason in line.reasons),
     )
 

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.forecasting.solved import ClassForecast
-from wearcast.lives.history import EngineAt
+from wearcast.forecasting.windows import Window
+from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life
 from wearcast.records.records import RecordSet
@@ -59,6 +60,10 @@ class Stand:
             if one.limit is not None:
                 found.setdefault(one.life, []).append(one.limit)
         return found
+
+    def windows_to(self, key: EngineKey, end: date) -> tuple[Window, ...]:
+        """Windows of an engine before a date: those listed, and those they go on with."""
+        return self.forecast.going_on[key].until(self.forecast.windows[key], self.as_of, end)
 
     def years_to(self, on: date) -> float:
         """Years from as-of to a date."""

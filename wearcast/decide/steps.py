@@ -89,7 +89,7 @@ class EngineSteps:
 def engine_steps(stand: Stand, horizon_end: date) -> tuple[EngineSteps, ...]:
     """Chances of every engine whose dates can be given, over a horizon."""
     engines = {
-        key: tuple(one for one in stand.forecast.windows[key] if one.on < horizon_end)
+        key: stand.windows_to(key, horizon_end)
         for key, engine in stand.forecast.history.engines.items()
         if engine.use.known
     }

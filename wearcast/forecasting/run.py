@@ -26,7 +26,7 @@ from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.forecasting.stands_on import Inputs
 from wearcast.forecasting.table import table_of
-from wearcast.forecasting.windows import Window, windows_ahead
+from wearcast.forecasting.windows import GoingOn, Window, windows_ahead, windows_going_on
 from wearcast.lives.build import build
 from wearcast.lives.history import EngineKey, History
 from wearcast.lives.shells import Place
@@ -85,6 +85,11 @@ class Forecast(ForecastLooks):
     def windows(self) -> dict[EngineKey, tuple[Window, ...]]:
         """Windows ahead of every engine."""
         return windows_ahead(self.history.records.windows, self.history.engines)
+
+    @cached_property
+    def going_on(self) -> dict[EngineKey, GoingOn]:
+        """How the windows of every engine go on past the last one listed."""
+        return windows_going_on(self.history.records.windows, self.history.engines)
 
     @cached_property
     def own(self) -> OwnForecasts:

@@ -228,6 +228,10 @@ class ClassForecast:
         """
         return years_to_limit(self.at_counter.hours, *self.use, DATE_QUANTILES)
 
+    def years_at(self, chance: float) -> Floats:
+        """The same at one chance, array (k,)."""
+        return years_to_limit(self.at_counter.hours, *self.use, (chance,))[:, 0]
+
     @cached_property
     def by_now(self) -> Floats:
         """Chance that the limit is reached by as-of, array (k,); NaN where no limit governs."""
@@ -289,8 +293,12 @@ class ClassForecast:
 
         A new shell on a bad seat inherits what is known of the place.
         """
+        return self._known_of_new.hours
+
+    @cached_property
+    def _known_of_new(self) -> Known:
         wider, asked = with_new_shells(self.kept, self.series)
-        return Known(wider, self.screened.estimate, asked).hours
+        return Known(wider, self.screened.estimate, asked)
 
     def chance_within(self, years: Floats) -> Floats:
         """Chance that the limit is reached within given years from as-of, array (k, n); NaN: cannot be said."""
@@ -313,6 +321,10 @@ class ClassForecast:
     def drawn_hours_kh(self, n_draws: int, seed: int) -> Floats:
         """Joint draws of the hours from the last counter to the limit, array (N, k) [kh]; inf beyond 200 kh."""
         return self.at_counter._known.draws(n_draws, np.random.default_rng(seed)).hours_kh
+
+    def drawn_hours_of_new_kh(self, n_draws: int, seed: int) -> Floats:
+        """Joint draws of the hours of new shells at the places of those in service, array (N, k) [kh]."""
+        return self.at_counter._known_of_new.draws(n_draws, np.random.default_rng(seed)).hours_kh
 
     def drawn_rates_um_per_kh(self, n_draws: int, seed: int) -> Floats:
         """Joint draws of the wear rates, array (N, k) [µm/kh]; of several points of one shell the mean."""

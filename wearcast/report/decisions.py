@@ -62,8 +62,9 @@ def _orders(order: Order) -> PlainTable:
             line.minimum,
             line.quantity,
             line.by,
+            "; ".join(line.to_vessels),
             "; ".join(line.driven_by),
-            " ".join(line.reasons),
+            " ".join((*([f"Would be {line.would_change}."] if line.would_change else []), *line.reasons)),
         )
         for line in order_rows(order)
     ]
@@ -79,6 +80,7 @@ def _orders(order: Order) -> PlainTable:
             "Minimum",
             "Order",
             "By",
+            "For",
             "Driven by",
             "Reasons",
         ),
@@ -89,7 +91,7 @@ def _orders(order: Order) -> PlainTable:
             "|".join((one.part.engine_type, one.part.bearing, one.part.half, one.part.shell_size))
             for one in order.lines
         ),
-        facts=("", "", "needed", "in_store", "minimum", "quantity", "by", "", ""),
+        facts=("", "", "needed", "in_store", "minimum", "quantity", "by", "", "", ""),
     )
 
 

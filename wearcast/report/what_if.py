@@ -15,8 +15,10 @@ from typing import Any
 import numpy as np
 
 from wearcast.decide.order import Order
+from wearcast.decide.order_lines import HORIZON_YEARS
 from wearcast.decide.plan import Plan
 from wearcast.decide.stand import fixed_hours_h, left_at_counter_h
+from wearcast.decide.steps import horizon_from
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.solved import ClassForecast
 from wearcast.forecasting.statements import URGENT
@@ -134,7 +136,15 @@ class WhatIfSource:
             "run_on": history.records.run_date.isoformat(),
             "risk": self.forecast.settings.risk,
             "grid_h": [float(f"{1000.0 * kh:.8g}") for kh in self.grid_kh.tolist()],
-            "engines": [_engine(history.engines[key]) for key in every],
+            "engines": [
+                _engine(history.engines[key])
+                | {
+                    "passed_windows": [
+                        str(on) for on in self.forecast.going_on[key].passed(history.engines[key].as_of)
+                    ]
+                }
+                for key in every
+            ],
             "windows": self._windows(every),
             "rows": rows,
         }
@@ -229,7 +239,7 @@ class WhatIfSource:
             "risk": self.plan.risk,
             "horizon_end": self.plan.horizon_end.isoformat(),
             "openings": [
-                [number_of[one.key], str(one), one.window.row, int(one.planned)]
+                [number_of[one.key], str(one), one.window.row, int(one.planned), one.window.on.isoformat()]
                 for one in self.plan.openings
                 if one.key in number_of
             ],
@@ -265,7 +275,12 @@ class WhatIfSource:
                     [numbers[life] for life in lives if life in numbers] for lives in line.need_lives
                 ]
             lines.append(one)
-        return {"as_of": stand.as_of.isoformat(), "service": self.order.service, "lines": lines}
+        return {
+            "as_of": stand.as_of.isoformat(),
+            "horizon_end": horizon_from(stand.as_of, HORIZON_YEARS).isoformat(),
+            "service": self.order.service,
+            "lines": lines,
+        }
 
 
 def _engine(engine: EngineAt) -> dict[str, Any]:

@@ -296,6 +296,32 @@ const whatIf = (() => {
     return windows.length && farOff ? windows[windows.length - 1] : null;
   }
 
+  // ---- windows past the last one listed: wearcast.forecasting.windows.GoingOn ---------------------------------
+
+  const USUAL_DAYS = 2.5 * DAYS_PER_YEAR;
+  const LEAST_DAYS = 90;
+
+  // The last day listed, passed or ahead (null where there is none), and the usual days between windows.
+  function goingOn(at) {
+    const listed = [...at.passed, ...at.windows.map((window) => window.day)].sort((a, b) => a - b);
+    const apart = listed.slice(1).map((day, k) => day - listed[k]).filter((days) => days >= LEAST_DAYS).sort((a, b) => a - b);
+    const half = apart.length >> 1;
+    const median = apart.length % 2 ? apart[half] : (apart[half - 1] + apart[half]) / 2;
+    return { last: listed.length ? listed[listed.length - 1] : null, every: apart.length ? median : USUAL_DAYS };
+  }
+
+  // Windows after the day the engine stands at and before another: those listed, and those they go on with.
+  function windowsTo(at, endDay) {
+    const { last, every } = goingOn(at);
+    const found = at.windows.filter((window) => window.day > at.day);
+    for (let k = 1; last !== null; k += 1) {
+      const day = last + Math.floor(k * every + 0.5);
+      if (day >= endDay) break;
+      if (day > at.day) found.push({ day, name: "not listed", row: -k, most: null });
+    }
+    return found.filter((window) => window.day < endDay);
+  }
+
   // ---- the plan: wearcast.decide.steps, fewest ---------------------------------------------------------------
 
   // Chances of one shell from node to node (now, windows, end of the horizon): steps._of_class.
@@ -418,7 +444,7 @@ const whatIf = (() => {
 
   // The plan of one engine: which places at which window, and where the accepted risk is not kept.
   function planEngine(rows, at, horizonDay, risk, recordedAt) {
-    const windows = at.windows.filter((window) => window.day > at.day && window.day < horizonDay);
+    const windows = windowsTo(at, horizonDay);
     const ends = [...windows.map((window) => window.day), horizonDay];
     const places = new Map();
     for (const row of rows) {
@@ -453,13 +479,22 @@ const whatIf = (() => {
     if (row.at_once) return 1;
     if (at.use === null) return row.curve ? chanceAt(row.curve, 0) : 0;
     if (!row.curve) return 0;
-    const windows = at.windows.filter((window) => window.day > at.day);
-    const past = windows.filter((window) => (window.day - at.day) / DAYS_PER_YEAR <= years).length;
-    if (past && past === windows.length) return chanceAt(row.curve, LONGEST_KH);
-    const until = (past ? (windows[past].day - at.day) / DAYS_PER_YEAR : years) + at.carriedDays / DAYS_PER_YEAR;
-    const wear = probabilityWithin(row.curve, until, at.use);
-    return row.fixed_left_h === undefined ? wear : Math.max(wear, chanceRun(row.fixed_left_h / 1000, until, at.use));
+    const day = at.day + years * DAYS_PER_YEAR;
+    const { last, every } = goingOn(at);
+    // Needed by then is what reaches its limit before the window after; where none is listed, that may be any day of
+    // the spacing to come.
+    const before = (untilDay) => {
+      const until = (untilDay - counterDay(at)) / DAYS_PER_YEAR;
+      const wear = probabilityWithin(row.curve, until, at.use);
+      return row.fixed_left_h === undefined ? wear : Math.max(wear, chanceRun(row.fixed_left_h / 1000, until, at.use));
+    };
+    if (last === null) return PHASES.reduce((sum, share) => sum + before(day + share * every), 0) / PHASES.length;
+    const ahead = windowsTo(at, day + every + 1).map((window) => window.day);
+    const after = ahead.find((one) => one > day);
+    return before(ahead.length && ahead[0] <= day && after !== undefined ? after : day);
   }
+
+  const PHASES = [1, 3, 5, 7, 9, 11, 13, 15].map((part) => part / 16);
 
   // Chance that more shells than `stock` are needed, each by itself.
   function moreThan(stock, chances) {
@@ -499,6 +534,6 @@ const whatIf = (() => {
 
   return {
     DAYS_PER_YEAR, MOST_HOURS, WORDS, ndtr, curveOf, chanceAt, probabilityWithin, yearsToLimit, chanceRun, dayOf, isoOf,
-    dayAfter, statements, outlook, openAt, stepsOf, fewestOpenings, planEngine, neededWithin, moreThan, coverEnds,
+    dayAfter, statements, outlook, openAt, windowsTo, stepsOf, fewestOpenings, planEngine, neededWithin, moreThan, coverEnds,
   };
 })();

@@ -34,7 +34,7 @@
   }
 
   function windowWords(window) {
-    return `${isoOf(window.day)} ${window.name}`.trim();
+    return window.row < 0 ? `about ${isoOf(window.day)} (not listed)` : `${isoOf(window.day)} ${window.name}`.trim();
   }
 
   function engineWords(k) {
@@ -174,6 +174,7 @@
       day: dayOf(deciding ? (page.plan || page.order).as_of : engine.as_of),
       use: useOf(k, values.use.get(k)),
       risk: values.risk ?? page.risk,
+      passed: engine.passed_windows.map(dayOf),
       carriedDays: dayOf(deciding ? (page.plan || page.order).as_of : engine.as_of) - dayOf(engine.counter_on),
       windows: windows.filter((window, j) => !j || window.day !== windows[j - 1].day),
     };
@@ -280,10 +281,12 @@
     };
   }
 
-  // order_lines._last_order, in the words of the order list.
+  // order_lines.OrderLine.by.
   function orderBy(one, endsDays, leadDays, asOfDay) {
-    if (endsDays === null || leadDays === null) return "no end in sight";
-    const day = asOfDay + endsDays - Math.ceil(leadDays + one.further_days);
+    if (leadDays === null) return one.quantity ? "order now" : "lead time unknown";
+    const horizon = dayOf(page.order.horizon_end);
+    const day = endsDays === null ? Infinity : asOfDay + endsDays - Math.ceil(leadDays + one.further_days);
+    if (day > horizon) return `not before ${isoOf(horizon)}`;
     return day <= asOfDay ? "order now" : isoOf(day);
   }
 
@@ -429,11 +432,10 @@
   function showPlanRows(plans) {
     for (const [k, plan] of plans) {
       if (!plan.openings) continue;
-      for (const [of, place, windowRow] of page.plan.openings) {
+      for (const [of, place, windowRow, , on] of page.plan.openings) {
         if (of !== k) continue;
         const window = plan.windows.find((one) => one.row === windowRow);
-        const recorded = page.windows.find((one) => one.row === windowRow);
-        const key = [page.engines[k].vessel, page.engines[k].engine, place, recorded ? recorded.on : ""].join("|");
+        const key = [page.engines[k].vessel, page.engines[k].engine, place, on].join("|");
         for (const holder of holdersOf("plan", key)) showPlanRow(holder, plan, place, window);
       }
     }
