@@ -55,8 +55,6 @@ def order_reasons(
 def _store(part: Part) -> list[str]:
     if not part.in_spares:
         return ["no row in the spares table: nothing counts as in store, and the time to come is unknown"]
-    if not np.isfinite(part.days_to_come):
-        return ["no lead time is given: only what is needed before the next review is counted"]
     if part.on_hand + part.on_order < part.minimum_on_board:
         return [f"fewer in store than the minimum on board ({part.minimum_on_board})"]
     return []

@@ -72,8 +72,8 @@ class Urgent:
             if any(one.at_once for one in shells):
                 if not made.opened[k, 0]:
                     yield (
-                        f"{place_in_words(row)}: the openings allowed on {first.on} are taken by others; one more there "
-                        "would keep it."
+                        f"{place_in_words(row)}: the openings allowed on {first.on} are taken by others; one "
+                        "more there would keep it."
                     )
             elif before > self.risk:
                 by = self._reached.get(worst.life)
