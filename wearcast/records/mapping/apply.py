@@ -13,7 +13,7 @@ from wearcast.records.grids import letter
 from wearcast.records.mapping.draft import ASKED, cells_in_words
 from wearcast.records.mapping.layout import Sheet
 from wearcast.records.mapping.mapping import Mapping
-from wearcast.records.mapping.meaning import COLUMNS, HUNDREDTHS, NOTHING
+from wearcast.records.mapping.meaning import COLUMNS, HUNDREDTHS, NOTHING, OPEN
 from wearcast.records.mapping.patterns import plain
 from wearcast.records.mapping.sheets import RawSheet, raw_file
 from wearcast.records.mapping.understand import GIVEN, SheetRead, Value, read_sheet
@@ -91,7 +91,8 @@ def apply_mapping(mapping: Mapping, path: Path) -> Found:
 def read_by(mapping: Mapping, sheet: RawSheet) -> SheetRead:
     """What each number of a sheet is by a mapping."""
     given = {**mapping.given, **mapping.files.get(sheet.file, {})}
-    return read_sheet(Sheet(sheet, mapping.meaning_of, mapping.is_mark), given)
+    known = {key: text for key, text in given.items() if text != OPEN}
+    return read_sheet(Sheet(sheet, mapping.meaning_of, mapping.is_mark), known)
 
 
 def rows_of(mapping: Mapping, read: SheetRead) -> Iterator[Row]:
