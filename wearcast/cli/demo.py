@@ -41,7 +41,8 @@ def write_demo(folder: Path) -> None:
         If a file cannot be written.
     """
     _refuse_what_is_not_ours(folder)
-    write_all({folder / path.name: path.read_bytes() for path in sorted(shipped().iterdir())})
+    files = [path for path in sorted(shipped().rglob("*")) if path.is_file()]
+    write_all({folder / path.relative_to(shipped()): path.read_bytes() for path in files})
 
 
 def shipped() -> Path:
