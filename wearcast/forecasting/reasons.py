@@ -50,7 +50,7 @@ class _Shell:
 
 
 def _few_readings(shell: _Shell) -> Reason | None:
-    openings = len(np.unique(shell.fit.one.readings.opening[shell.used]))
+    openings = len(set(shell.fit.one.readings.opening[shell.used].tolist()))
     return {0: Reason.of("no_reading"), 1: Reason.of("one_opening")}.get(openings)
 
 
@@ -182,9 +182,11 @@ REASONS: tuple[Callable[[_Shell], Reason | None], ...] = (
 def class_reasons(history: History, fit: ClassForecast, settings: Settings) -> tuple[tuple[Reason, ...], ...]:
     """The reasons of every shell of a class, in the order of `REASONS`."""
     shell_of_row = fit.one.readings.reading_shell
+    order = np.argsort(shell_of_row, kind="stable")
+    first, last = (np.searchsorted(shell_of_row[order], fit.shells, side) for side in ("left", "right"))
     found = []
     for k, index in enumerate(fit.shells.tolist()):
         life = history.lives[int(fit.one.lives[index])]
-        shell = _Shell(history, fit, settings, k, life, np.flatnonzero(shell_of_row == index))
+        shell = _Shell(history, fit, settings, k, life, order[first[k] : last[k]])
         found.append(tuple(one for reason in REASONS if (one := reason(shell)) is not None))
     return tuple(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -170,7 +171,7 @@ class ClassReadings:
         """Number of shell lives."""
         return len(self.shell_engine)
 
-    @property
+    @cached_property
     def n_engines(self) -> int:
         """Number of engines that have a shell here."""
         return len(np.unique(self.shell_engine))
