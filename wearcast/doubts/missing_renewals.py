@@ -116,7 +116,8 @@ def _signs(history: History, counted: NDArray[np.bool_]) -> _Signs | None:
     )
     remarks = readings["remark"].to_numpy()[at]
     said = np.array([bool(SAID.search(str(text))) and not NOT_SAID.search(str(text)) for text in remarks])
-    as_new &= ~_other_half_fell(readings.iloc[at], grown)
+    some = np.flatnonzero(as_new | (grown <= -GROWN_FROM_U))
+    as_new[some] &= ~_other_half_fell(readings.iloc[at[some]], grown[some])
     ended = _ended_that_day(history, readings["life"].to_numpy()[at], days)
     return _Signs(at, grown, as_new & left[at], as_new & ~left[at], said & ~begun & ~ended)
 
