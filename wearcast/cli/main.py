@@ -24,6 +24,7 @@ from wearcast.cli import (
     form,
     guide,
     mapping,
+    moved,
     order,
     plan,
     report,
@@ -49,6 +50,7 @@ app = typer.Typer(
 
 app.command("demo", short_help="Write the records of four invented sister engines.")(demo.demo)
 app.command("brief", short_help="Say on one screen what must be done first.")(brief.brief)
+app.command("moved", short_help="Say what moved in the forecast since then, and why.")(moved.moved)
 app.command("check", short_help="List what is refused and what is doubted.")(check.check)
 app.command("forecast", short_help="Forecast the running hours to the replacement limit.")(forecast.forecast)
 app.command("backtest", short_help="Show how far past forecasts were right.")(backtest.backtest)
