@@ -13,6 +13,7 @@ from wearcast.book.add import add
 from wearcast.book.address import address_of
 from wearcast.book.connect import reading as connected
 from wearcast.book.correct import correct
+from wearcast.book.export import export
 from wearcast.book.heads import heads_of
 from wearcast.book.read import read
 from wearcast.book.verify import verify
@@ -123,3 +124,11 @@ def test_a_file_whose_name_is_no_text_is_refused(book: str, tmp_path: Path) -> N
     with pytest.raises(WrongUse, match="rename it"):
         add(book, strange, BY)
     shutil.rmtree(strange)
+
+
+def test_a_folder_with_corrections_is_kept_as_it_came(book: str, tmp_path: Path) -> None:
+    folder = readings(engines(tmp_path / "r"), [{"value": "7.980"}, {"position": "4"}])
+    corrections(folder / "corrections.csv", [["readings", "2", "value", "7.980", "7.981", "replace"]])
+    assert add(book, folder, BY).rows["corrections"] == 1
+    assert "7.980" in export(book)["readings.csv"].splitlines()[1]
+    assert read(book).readings["value"].tolist() == [7.981, 7.980]
