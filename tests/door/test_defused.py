@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wearcast.book.add import add
@@ -30,6 +30,7 @@ CELL = st.one_of(
 )  # fmt: skip
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     rows=st.lists(st.tuples(CELL, CELL, CELL), min_size=1, max_size=5),
     names=st.sampled_from([("remark", "own"), ("=x", "'y")]),
