@@ -16,6 +16,9 @@ from wearcast.wear.thresholds import Thresholds
 FACTOR = 100.0
 """By which a setting may be smaller or larger than it is here (judgement): far beyond, arithmetic itself gives way."""
 
+WIDEST_LOG_SD = 5.0
+"""What is known to within e⁵, 150 times more or less, is not known (judgement); e⁶⁰ is no number to reckon with."""
+
 
 @dataclass(frozen=True)
 class Settings:
@@ -79,6 +82,13 @@ def _changed(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
     return replace(section, **_checked(section, given, path, where))
 
 
+def range_of(name: str, usual: float) -> tuple[float, float]:
+    """Least and greatest value that a setting may have beside its usual one."""
+    scale = abs(usual) or 1.0
+    most = scale * FACTOR
+    return scale / FACTOR, min(most, WIDEST_LOG_SD) if name.startswith("log_") else most
+
+
 def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
     known = {one.name: getattr(section, one.name) for one in fields(section)}
     known = {name: value for name, value in known.items() if isinstance(value, int | float)}
@@ -89,9 +99,9 @@ def _checked(section: Any, given: Mapping[str, Any], path: Path, where: str) -> 
             raise WrongUse(f"{path}: {where}{name} is {value!r}; expected a number such as {known[name]}.")
         if isinstance(value, bool):
             continue
-        usual = abs(known[name]) or 1.0
-        if not (usual / FACTOR <= value <= usual * FACTOR or (value == 0 and name.endswith("_mean"))):
-            expected = f"expected a number from {usual / FACTOR:g} to {usual * FACTOR:g}"
+        least, most = range_of(name, known[name])
+        if not (least <= value <= most or (value == 0 and name.endswith("_mean"))):
+            expected = f"expected a number from {least:g} to {most:g}"
             raise WrongUse(f"{path}: {where}{name} is {value}; {expected}.")
         if isinstance(known[name], int) and value != int(value):
             raise WrongUse(f"{path}: {where}{name} is {value}; expected a whole number.")

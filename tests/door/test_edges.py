@@ -17,7 +17,7 @@ import wearcast
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES, Column
-from wearcast.settings import FACTOR
+from wearcast.settings import range_of
 
 pytestmark = pytest.mark.slow
 RUN = dt.date(2025, 1, 1)
@@ -88,7 +88,7 @@ CHOICES = [(section, name) for section, name, value in wearcast.Settings().rows(
 def test_every_setting_at_its_edge_is_refused_or_worked_with(name: tuple[str, str], tmp_path: Path) -> None:
     records = wearcast.read(written(tmp_path / "records", {}), RUN)
     usual = next(value for section, one, value in wearcast.Settings().rows() if (section, one) == name)
-    for value in (usual / FACTOR, usual * FACTOR):
+    for value in range_of(name[1], usual):
         head = "" if name[0] == "general" else f"[{name[0]}]\n"
         (tmp_path / "s.toml").write_text(f"{head}{name[1]} = {value}\n", encoding="utf-8")
         with contextlib.suppress(WrongUse):

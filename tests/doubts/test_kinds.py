@@ -16,7 +16,7 @@ from wearcast.quantities import QUANTITIES, Quantity
 from wearcast.queries import KINDS
 from wearcast.records.read import read
 
-MODEL = {"outlier", "opening_error", "end_swap", "quickened", "slowed"}
+MODEL = {"outlier", "opening_error", "end_swap", "quickened", "slowed", "rate_changed"}
 """Raised by the fitted model."""
 
 ENGINES, PLACES, OPENINGS = 3, 4, 5

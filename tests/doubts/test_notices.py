@@ -50,7 +50,10 @@ def test_an_undersize_shell_and_a_store_of_standard_ones(record_folder, spares, 
     events = [{"event": "regrind", "half": "", "shell_size": "U50"}, {"shell_size": "U50"}]
     limits = [{}, {"shell_size": "U50", "new_min": "8.235", "new_max": "8.250", "limit": "8.200"}]
     tables = {"spares": spares} if spares else {}
-    folder = record_folder(readings=[{"value": "8.240"}], events=events, limits=limits, **tables)
+    engines = [{"hours_per_year": "2830"}]  # as the dial shows
+    folder = record_folder(
+        readings=[{"value": "8.240"}], events=events, limits=limits, engines=engines, **tables
+    )
     kinds = [query.kind for query in doubt(build(read(folder))).queries]
     assert kinds == (["spares_size"] if asked else [])
 

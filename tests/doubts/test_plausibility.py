@@ -63,7 +63,8 @@ def test_a_new_wall_of_the_events_table_is_looked_at_too(doubted, history_of) ->
     (query,) = doubted([{}], [renewal])["unit_slip"]
     assert (query.table, query.rows, query.column) == ("events", (2,), "new_value")
     confirmed = {"table": "events", "column": "new_value", "old": "7995"}
-    assert not doubt(history_of([{}], [renewal], corrections=[confirmed])).queries
+    as_the_dial = {"hours_per_year": "2830"}
+    assert not doubt(history_of([{}], [renewal], corrections=[confirmed], engine=as_the_dial)).queries
 
 
 def test_a_housing_bore_far_from_that_of_the_engine(doubted) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from wearcast.errors import InputRefused
+
 DAYS = (("2016-05-17", "6000"), ("2018-05-17", "16000"), ("2020-05-17", "26000"), ("2022-05-17", "36000"))
 ROWS = [{"position": str(p), "date": day, "counter_h": hours, "value": f"{7.99 - 0.004 * k:.3f}"}
         for k, (day, hours) in enumerate(DAYS) for p in range(1, 4)]  # fmt: skip
@@ -33,8 +35,12 @@ def test_a_limit_that_leaves_ten_times_its_neighbours_is_asked_about(doubted) ->
 
 
 def test_an_uncertainty_typed_in_millimetres_is_asked_about(doubted) -> None:
-    (text,) = asked(doubted, [row | {"u_um": "0.004"} for row in ROWS[:3]] + ROWS[3:])
-    assert "4 µm, if it is in mm" in text
+    (text,) = asked(doubted, [row | {"u_um": "0.015"} for row in ROWS[:3]] + ROWS[3:])
+    assert "15 µm, if it is in mm" in text
+    with pytest.raises(
+        InputRefused, match=r'u_um: found "0.004"'
+    ):  # below what any gauge could have: not used
+        asked(doubted, [row | {"u_um": "0.004"} for row in ROWS])
 
 
 def test_a_dial_that_stood_still_is_asked_about(doubted) -> None:

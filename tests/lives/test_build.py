@@ -318,7 +318,7 @@ def test_a_quantity_without_any_limit_is_watched_and_stops_nothing(history_of) -
     }
     history = history_of(readings=[read(7.98, "2020-01-01", 9000), cam])
     assert len(history.readings) == 2
-    assert any("no limit given; watched, not forecast" in said for said in history.placing)
+    assert any("no limit given; watched, not forecast" in said for said in history.assumptions)
 
 
 @pytest.mark.parametrize("day", [dt.date.max, dt.date.min, dt.date(1949, 12, 31)])

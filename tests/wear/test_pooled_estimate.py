@@ -84,10 +84,11 @@ def test_points_integrate_a_gaussian_off_centre_exactly():
     def log_density(x):
         return -0.5 * np.einsum("ti,ij,tj->t", x - mode, hessian, x - mode) + 12.0
 
-    x, weights = theta_points([(mode, hessian)], log_density)
+    x, weights, log_integral = theta_points([(mode, hessian)], log_density)
     np.testing.assert_allclose(weights @ x, mode, atol=1e-10)
     spread = np.einsum("t,ti,tj->ij", weights, x - mode, x - mode)
     np.testing.assert_allclose(spread, np.linalg.inv(hessian), atol=1e-10)
+    assert log_integral == pytest.approx(12.0 - np.linalg.slogdet(hessian)[1] / 2)  # less 2 log 2π
 
 
 def test_two_modes_share_the_weight_as_they_integrate():
@@ -97,7 +98,8 @@ def test_two_modes_share_the_weight_as_they_integrate():
         return np.log(0.3 * stats.norm.pdf(x[:, 0], -4, 1) + 0.7 * stats.norm.pdf(x[:, 0], 4, 0.5))
 
     modes = [(np.array([-4.0]), np.array([[1.0]])), (np.array([4.0]), np.array([[4.0]]))]
-    x, weights = theta_points(modes, log_density)
+    x, weights, log_integral = theta_points(modes, log_density)
+    assert log_integral == pytest.approx(-np.log(2 * np.pi) / 2, abs=0.01)  # a density integrates to 1
     assert weights[x[:, 0] < 0].sum() == pytest.approx(0.3, abs=0.01)
     assert weights @ x[:, 0] == pytest.approx(0.3 * -4 + 0.7 * 4, abs=0.1)
 
