@@ -13,6 +13,7 @@ from wearcast.forecasting.at import screened_class
 from wearcast.forecasting.classes import ClassKey, WearClass
 from wearcast.settings import Settings
 from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
+from wearcast.wear.pooled.clock_carried import carried_to
 from wearcast.wear.pooled.residuals import left_out_residuals
 
 Flags = NDArray[np.bool_]
@@ -22,6 +23,7 @@ Flags = NDArray[np.bool_]
 class _Fit:
     year: int
     estimate: Estimate
+    readings: ClassReadings
     since: date
     left_out: frozenset[ReadingKey]
 
@@ -34,8 +36,8 @@ class YearlyFits:
     a gauge, swapped ends, unrecorded renewals, walls against clearances. Between, quick doubts alone are raised.
 
     A class first read within a year, or read in a way its estimate does not know (stated uncertainties, points
-    off the crown), is estimated from the rows before the opening at hand. What one year's estimate has put in
-    doubt stays out in the years after: nobody has settled it.
+    off the crown, dates or engines numbered otherwise where wear has changed), is estimated from the rows before the
+    opening at hand. What one year's estimate has put in doubt stays out in the years after: nobody has settled it.
     """
 
     pasts: Pasts
@@ -54,14 +56,18 @@ class YearlyFits:
             start = self.pasts.before(date(day.year, 1, 1))
             known = start is not None and key in start.class_series and len(start.wear_class(key).rows) > 0
             fit = self._fit(start, key, day.year, date(day.year, 1, 1)) if start and known else None
-        if fit is None or not _same_terms(one.readings, fit.estimate, self.settings):
+        estimate = None
+        if fit is not None and _same_terms(one.readings, fit.estimate, self.settings):
+            estimate = carried_to(fit.estimate, fit.readings, one.readings)
+        if fit is None or estimate is None:
             fit = self._fit(now, key, day.year, day)
+            estimate = fit.estimate
         self._fits[key] = fit
         keys = [now.keys[row] for row in one.rows]
         kept = np.array([reading not in fit.left_out for reading in keys], dtype=bool)
         dates = now.history.readings["date"].to_numpy().astype("datetime64[D]")[one.rows]
         fresh = kept & (dates >= np.datetime64(fit.since)) & ~now.confirmed[one.rows]
-        return fit.estimate, _without_the_worst(one.readings, fit.estimate, kept, fresh, self.settings)
+        return estimate, _without_the_worst(one.readings, estimate, kept, fresh, self.settings)
 
     def _fit(self, then: Past, key: ClassKey, year: int, since: date) -> _Fit:
         before = self._fits.get(key)
@@ -72,7 +78,7 @@ class YearlyFits:
         part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])
         screened = screened_class(part, self.settings, then.confirmed)
         found = {then.keys[row] for row in (*one.rows[~sound], *part.rows[screened.left_out])}
-        return _Fit(year, screened.estimate, since, known | found)
+        return _Fit(year, screened.estimate, part.readings, since, known | found)
 
 
 def _same_terms(readings: ClassReadings, estimate: Estimate, settings: Settings) -> bool:
