@@ -111,7 +111,7 @@ def test_a_counter_given_carries_the_forecast_to_it(result: Forecast, content: F
 @pytest.mark.parametrize(
     ("vessel", "opening", "counter_h", "words"),
     [
-        ("Brich", "2026-03-01", None, "Did you mean Birch 1"),
+        ("Brich", "2026-03-01", None, "Did you mean Birch?"),
         ("Birch", "2019-03-01", None, "the last counter reading of Birch 1 is of 2023-03-01"),
         ("Birch", "2026-03-01", 40_000.0, "the dial stood at 41000 on 2023-03-01; expected no less"),
     ],
