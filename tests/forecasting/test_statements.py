@@ -27,13 +27,14 @@ CLEAR = Facts(
 BEFORE_NEXT = date(2026, 12, 1)
 BEFORE_FOLLOWING = date(2027, 6, 1)
 NO_WINDOW = {"next_window": None, "following_window": None}
+WINDOWS = {"next_window": CLEAR.next_window, "following_window": CLEAR.following_window}
 
 CASES = [
     ("damage noted", {"damage": True}),
     ("past limit", {"past": True}),
     ("limit may be passed", {"may_be_past": True}),
     ("limit falls before next window", {"date_p10": BEFORE_NEXT}),
-    ("limit falls before following window", {"date_p10": BEFORE_FOLLOWING}),
+    ("limit falls before following window", {"date_p10": BEFORE_FOLLOWING, **WINDOWS}),
     ("limit falls within a year", {"within_a_year": True, **NO_WINDOW}),
     ("no limit given", {"governed": False, "date_p10": None}),
     ("limit falls later", {}),
