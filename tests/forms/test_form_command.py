@@ -57,7 +57,7 @@ def test_the_command_writes_a_form_that_is_recognised(
 @pytest.mark.parametrize(
     ("changed", "words"),
     [
-        ({"--vessel": "Brich"}, "Did you mean Birch 1"),
+        ({"--vessel": "Brich"}, "Did you mean Birch"),
         ({"--opening": "01.03.2026"}, "is no date"),
         ({"--out": "form.pdf"}, "a form is a workbook"),
         ({"--place": "main 9"}, "not read before on this engine"),
