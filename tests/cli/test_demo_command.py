@@ -15,9 +15,11 @@ SAMPLE_DATA = Path(__file__).parents[2] / "sample_data"
 def test_the_demo_command_makes_the_folder_and_copies_every_byte(tmp_path):
     place = tmp_path / "new" / "demo"
     write_demo(place)
-    assert {path.name for path in place.iterdir()} == {path.name for path in SAMPLE_DATA.iterdir()}
-    for path in SAMPLE_DATA.iterdir():
-        assert (place / path.name).read_bytes() == path.read_bytes()
+
+    def held(folder: Path) -> dict[Path, bytes]:
+        return {path.relative_to(folder): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+    assert held(place) == held(SAMPLE_DATA)
 
 
 def test_the_demo_command_replaces_an_earlier_demo(tmp_path):

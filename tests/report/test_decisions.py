@@ -33,7 +33,7 @@ def test_the_undersize_shell_is_ordered_now(tables) -> None:
     (row,) = [row for row in tables["order"].rows if row[0] == "main lower U50"]
     assert row[5] == "1"
     assert row[6] == "order now"
-    assert "count zero here" in row[8]
+    assert any("count zero here" in cell for cell in row)
 
 
 def test_one_place_alone_is_out_of_line(tables) -> None:
