@@ -33,7 +33,7 @@ from wearcast.decide.plan import plan_at
 from wearcast.decide.stand import stand_of
 from wearcast.forecasting.run import forecast
 from wearcast.records.read import read
-from wearcast.report.decisions import decision_tables
+from wearcast.report.decided import Decided
 from wearcast.report.sheets import render_each
 from wearcast.report.what_if import WhatIfSource
 
@@ -59,8 +59,8 @@ class Clock:
 
 def drawn(made: Any) -> Iterator[tuple[str, str]]:
     """Pages of a decided fleet, what-if worked out with them."""
-    known, tables, trust, plan, order = made
-    return render_each(known, "benchmark", tables, trust, WhatIfSource(known, plan, order))
+    known, trust, one = made
+    return render_each(known, "benchmark", (), trust, WhatIfSource(known, one.plan, one.order), one)
 
 
 def decided(folder: Path, run: dt.date | None, with_backtest: bool, clock: Clock) -> Any:
@@ -72,7 +72,7 @@ def decided(folder: Path, run: dt.date | None, with_backtest: bool, clock: Clock
     plan = clock.part("plan", lambda: plan_at(stand, known.settings.risk))
     order = clock.part("order", lambda: order_at(stand, known.settings.service))
     compared = clock.part("compare", lambda: compare_at(stand))
-    return known, decision_tables(plan, order, compared), trust, plan, order
+    return known, trust, Decided(plan, order, compared)
 
 
 def measure(folder: Path, run: dt.date | None, with_backtest: bool) -> dict[str, float]:

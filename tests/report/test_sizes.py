@@ -18,7 +18,7 @@ from wearcast.decide.plan import plan_at
 from wearcast.decide.stand import stand_of
 from wearcast.forecasting.run import forecast
 from wearcast.records.read import read
-from wearcast.report.decisions import decision_tables
+from wearcast.report.decided import Decided
 from wearcast.report.sheets import render
 from wearcast.report.what_if import WhatIfSource
 
@@ -35,8 +35,8 @@ def sizes_of(folder, engines: int) -> dict[str, int]:
     stand = stand_of(made)
     plan = plan_at(stand, made.settings.risk)
     order = order_at(stand, made.settings.service, needs=joint_needs(stand, DRAWS))
-    tables = decision_tables(plan, order, compare_at(stand))
-    pages = render(made, "0.0.0+test", tables, None, WhatIfSource(made, plan, order))
+    decided = Decided(plan, order, compare_at(stand))
+    pages = render(made, "0.0.0+test", what_if=WhatIfSource(made, plan, order), decided=decided)
     return {name: len(text.encode()) for name, text in pages.items()}
 
 

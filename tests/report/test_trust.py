@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from wearcast.backtesting.run import Backtest, backtest_of
-from wearcast.backtesting.words import figure_tables, verdict
+from wearcast.backtesting.words import figure_tables, more_worn, verdict
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.records.read import read
 from wearcast.report.sheets import render
@@ -34,11 +34,13 @@ def test_every_figure_stands_in_the_section(tested: Backtest) -> None:
         assert all(len(row.cells) == len(table.heads) for row in shown)
 
 
-def test_the_index_carries_it_between_forecasts_and_what_they_rest_on(tested: Backtest) -> None:
+def test_the_index_says_it_before_the_positions_and_gives_the_figures_beneath(tested: Backtest) -> None:
     pages = render(tested.forecast, "1", backtest=tested)
     index = pages["index.html"]
-    assert index.index('id="forecasts"') < index.index('id="trust"') < index.index('id="behind"')
+    assert index.index('id="trust"') < index.index('id="all-positions"') < index.index('id="behind"')
     assert verdict(tested).split(":")[0] in index
+    assert more_worn(tested).startswith("On the unsafe side")
+    assert more_worn(tested) in index
     without = render(tested.forecast, "1")
     assert 'id="trust"' not in without["index.html"]
     assert {name: page for name, page in pages.items() if name != "index.html"} == {

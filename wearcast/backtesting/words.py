@@ -161,6 +161,16 @@ def verdict(result: Backtest) -> str:
     return f"{held}, which agrees with 90 % within its uncertainty."
 
 
+def more_worn(result: Backtest) -> str:
+    """One sentence on the unsafe side: how many of the last readings were more worn than the 90 % range allows."""
+    for row in records_of(result.summary):
+        of = (row["run"], row["readings_of"], row["of"], row["figure"])
+        if of == (LAST_READING, UNDOUBTED, "all", "more_worn") and row["readings"]:
+            held = f"On the unsafe side, more worn than the range allows: {figure_in_words(row)}"
+            return f"{held}; it should be {_expected(row)}."
+    return ""
+
+
 def figure_in_words(row: Mapping[str, Any], with_count: bool = True) -> str:
     """Value ± standard error, and the readings it is a mean of.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -25,11 +24,9 @@ if TYPE_CHECKING:
     from datetime import date
 
     from wearcast.backtesting.run import Backtest
-    from wearcast.decide.order import Order
-    from wearcast.decide.plan import Plan
     from wearcast.forecasting.run import Forecast
-    from wearcast.lives.history import EngineKey
-    from wearcast.report.view import PlainTable
+    from wearcast.lives.only import Only
+    from wearcast.report.decided import Decided
 
 
 Out = Annotated[
@@ -71,8 +68,8 @@ def report(
 
         result = run_forecast(records, as_of, settings_from(settings), leave_out_faulty)
         only = Only(vessel, engine)
-        asked = keys_of(only, result.history.engines) if only else ()
-        pages = _pages(result, asked, with_backtest, with_decisions)
+        keys_of(only, result.history.engines)  # told before the long part, if there is none such
+        pages = _pages(result, only, with_backtest, with_decisions)
         count = write_pages(out, pages, chromium, result.history.records.run_date)
     if not quiet:
         printed = ", and each as PDF" if pdf else ""
@@ -80,7 +77,7 @@ def report(
 
 
 def _pages(
-    result: Forecast, only: tuple[EngineKey, ...], with_backtest: bool, with_decisions: bool
+    result: Forecast, only: Only, with_backtest: bool, with_decisions: bool
 ) -> Iterator[tuple[str, str]]:
     """The pages one by one; a long backtest runs beside the decisions."""
     from wearcast.report.sheets import render_each
@@ -88,31 +85,22 @@ def _pages(
     from wearcast.version import __version__
 
     with aside(_backtest, result, worth=with_backtest and with_decisions and _is_long(result)) as tested:
-        decided = _decisions(result) if with_decisions else _Decided()
-        what_if = WhatIfSource(result, decided.plan, decided.order)
+        decided = _decided(result) if with_decisions else None
+        what_if = WhatIfSource(result, *((decided.plan, decided.order) if decided else ()))
         trust = tested() if with_backtest else None
-    return render_each(result, __version__, decided.tables, trust, what_if, only)
+    return render_each(result, __version__, (), trust, what_if, decided, only)
 
 
-@dataclass(frozen=True)
-class _Decided:
-    """What was decided from a forecast, and the tables that say so."""
-
-    plan: Plan | None = None
-    order: Order | None = None
-    tables: tuple[PlainTable, ...] = ()
-
-
-def _decisions(result: Forecast) -> _Decided:
+def _decided(result: Forecast) -> Decided:
     from wearcast.decide.compare import compare_at
     from wearcast.decide.order import order_at
     from wearcast.decide.plan import plan_at
     from wearcast.decide.stand import stand_of
-    from wearcast.report.decisions import decision_tables
+    from wearcast.report.decided import Decided
 
     stand = stand_of(result)
     planned, ordered = plan_at(stand, result.settings.risk), order_at(stand, result.settings.service)
-    return _Decided(planned, ordered, decision_tables(planned, ordered, compare_at(stand)))
+    return Decided(planned, ordered, compare_at(stand))
 
 
 def _backtest(result: Forecast) -> Backtest:

@@ -1,118 +1,123 @@
-"""What to open, what to order and which sister is out of line, as tables of the index."""
+"""What lies behind the decisions, as tables: why each opening, what to read there, why each order, sisters' rates."""
 
 from __future__ import annotations
 
 from wearcast.decide.compare import Comparison
 from wearcast.decide.order import Order
 from wearcast.decide.plan import Plan
-from wearcast.decide.sections import order_rows, place_rows, sentence, window_rows
+from wearcast.decide.sections import WindowRow, order_rows, place_rows, sentence, window_rows
+from wearcast.report.decided import Decided
+from wearcast.report.orders_view import order_key
 from wearcast.report.view import PlainTable
+from wearcast.words import listed
 
 
-def decision_tables(plan: Plan, order: Order, comparison: Comparison) -> tuple[PlainTable, ...]:
-    """The plan window by window, the order list, and the sisters side by side.
-
-    Parameters
-    ----------
-    plan, order, comparison
-        From `wearcast.decide`, made from the same records.
-    """
-    return (_openings(plan), _orders(order), _places(comparison))
+def decision_tables(decided: Decided) -> tuple[PlainTable, ...]:
+    """The plan window by window, what to read, the reasons of the order, and the rates of sisters."""
+    windows = _windows(decided.plan)
+    return (_openings(windows), _to_read(windows), _orders(decided.order), _places(decided.comparison))
 
 
-def _openings(plan: Plan) -> PlainTable:
-    found = [
-        (
-            window.key[0],
-            "|".join((*window.key, opening.position, window.window.partition(" ")[0])),
+def _windows(plan: Plan) -> list[WindowRow]:
+    keys = dict.fromkeys(opening.key for opening in plan.openings)
+    return [window for key in keys for window in window_rows(plan, key)]
+
+
+def _openings(windows: list[WindowRow]) -> PlainTable:
+    found = [(window, opening) for window in windows for opening in window.openings]
+    return PlainTable(
+        "plan",
+        "Why to open what at which window",
+        "The chance is that the limit is reached before the window after. A maker's fixed hours come first.",
+        ("Engine", "Window", "Bearing", "At this window", "Chance", "Why"),
+        tuple(
             (
                 " ".join(window.key),
                 window.window,
                 opening.position,
                 opening.standing,
                 opening.chance,
-                " ".join((*map(sentence, opening.why), *(f"Read {line}." for line in opening.read))),
-            ),
-        )
-        for key in dict.fromkeys(opening.key for opening in plan.openings)
-        for window in window_rows(plan, key)
-        for opening in window.openings
-    ]
-    return PlainTable(
-        "plan",
-        "What to open at which window",
-        "The chance is that the limit is reached before the window after. A maker's fixed hours come first.",
-        ("Engine", "Window", "Bearing", "At this window", "Chance", "Why, and what to read"),
-        tuple(row for *_, row in found),
+                " ".join(map(sentence, opening.why)),
+            )
+            for window, opening in found
+        ),
         "No window is given, so nothing can be planned.",
         kind="plan",
-        keys=tuple(key for _, key, _ in found),
-        vessels=tuple(vessel for vessel, *_ in found),
+        keys=tuple(
+            "|".join((*window.key, opening.position, window.window.partition(" ")[0]))
+            for window, opening in found
+        ),
+        vessels=tuple(window.key[0] for window, _ in found),
         facts=("", "window", "", "standing", "chance", ""),
     )
 
 
+def _to_read(windows: list[WindowRow]) -> PlainTable:
+    """What to read at each window, said once for all bearings at which it is the same."""
+    rows = []
+    for window in windows:
+        alike: dict[tuple[str, ...], list[str]] = {}
+        for opening in window.openings:
+            alike.setdefault(opening.read, []).append(opening.position)
+        rows += [
+            (" ".join(window.key), window.window, listed(places), " ".join(f"{line}." for line in read))
+            for read, places in alike.items()
+        ]
+    return PlainTable(
+        "to-read",
+        "What to read at each window",
+        "With the gauge last used there, or what is usual",
+        ("Engine", "Window", "Bearings", "Read"),
+        tuple(rows),
+        "No window is given, so nothing can be planned.",
+        vessels=tuple(window.key[0] for window in windows for _ in {one.read for one in window.openings}),
+    )
+
+
 def _orders(order: Order) -> PlainTable:
-    rows = [
-        (
-            line.part,
-            line.part_reference,
-            line.needed,
-            line.in_store,
-            line.minimum,
-            line.quantity,
-            line.by,
-            "; ".join(line.to_vessels),
-            "; ".join(line.driven_by),
-            " ".join((*([f"Would be {line.would_change}."] if line.would_change else []), *line.reasons)),
-        )
-        for line in order_rows(order)
-    ]
     return PlainTable(
         "order",
-        "What to order, and by when",
+        "Why to order what",
         "Needed until the next order has arrived: the middle and the 95 % end of the joint forecast.",
-        (
-            "Part",
-            "Reference",
-            "Needed",
-            "On hand + on order",
-            "Minimum",
-            "Order",
-            "By",
-            "For",
-            "Driven by",
-            "Reasons",
+        ("Part", "Needed", "On hand + on order", "Minimum", "Order", "By", "Driven by", "Reasons"),
+        tuple(
+            (
+                line.part,
+                line.needed,
+                line.in_store,
+                line.minimum,
+                line.quantity,
+                line.by,
+                "; ".join(line.driven_by),
+                " ".join((*([f"Would be {line.would_change}."] if line.would_change else []), *line.reasons)),
+            )
+            for line in order_rows(order)
         ),
-        tuple(rows),
         "No spare is listed, so nothing can be ordered.",
         kind="order",
-        keys=tuple(
-            "|".join((one.part.engine_type, one.part.bearing, one.part.half, one.part.shell_size))
-            for one in order.lines
-        ),
-        facts=("", "", "needed", "in_store", "minimum", "quantity", "by", "", "", ""),
+        keys=tuple(map(order_key, order.lines)),
+        facts=("", "needed", "in_store", "minimum", "quantity", "by", "", ""),
     )
 
 
 def _places(comparison: Comparison) -> PlainTable:
-    rows = [
-        (
-            " ".join(place.key),
-            place.position,
-            place.rate,
-            place.rank,
-            place.not_comparable or ("out of line" if place.out_of_line else ""),
-            " ".join(place.reasons),
-        )
-        for place in place_rows(comparison)
-    ]
+    rows = place_rows(comparison)
     return PlainTable(
         "sisters",
-        "Sisters side by side",
+        "Rates of sisters",
         "Wear rate in µm per 1000 h with its 90 % range, and the rank among the sisters' same place, 1 the fastest. "
         "Named out of line only after correction for all places compared.",
         ("Engine", "Place", "Wear rate", "Rank", "Compared", "What stands beside it"),
-        tuple(rows),
+        tuple(
+            (
+                " ".join(place.key),
+                place.position,
+                place.rate,
+                place.rank,
+                place.not_comparable or ("out of line" if place.out_of_line else ""),
+                " ".join(place.reasons),
+            )
+            for place in rows
+        ),
         "No place has a sister to be compared with.",
     )

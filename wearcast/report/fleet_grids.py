@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 
 from wearcast import words
 from wearcast.report.gather import EngineRecords
@@ -15,7 +16,10 @@ from wearcast.report.small_trend import small_trend
 from wearcast.report.svg import number, tag
 from wearcast.report.view import FleetCell, FleetGrid, FleetRow
 
-WIDTH, HEIGHT = 112.0, 50.0
+WIDTH, HEIGHT = 112.0, 42.0
+
+FIRST = 6
+"""Engines drawn before any is unfolded (layout)."""
 
 KINDS = ("main", "big_end")
 """Bearings that sisters are compared at."""
@@ -43,10 +47,22 @@ class SistersSeen:
     def grids(self) -> tuple[FleetGrid, ...]:
         """One grid for each kind of engine and bearing of which anything was read."""
         return tuple(
-            _grid(sisters, rows, sorted(self.spots[sisters], key=lambda spot: spot.order))
+            _grid(sisters, _soonest_first(rows), sorted(self.spots[sisters], key=lambda spot: spot.order))
             for sisters, rows in self.rows.items()
             if any(cells for _, _, cells in rows)
         )
+
+
+def _soonest_first(
+    rows: list[tuple[EngineRecords, str, dict[Spot, FleetCell]]],
+) -> list[tuple[EngineRecords, str, dict[Spot, FleetCell]]]:
+    """As they come; where not all are shown at once, those whose limits come soonest first."""
+
+    def soonest(records: EngineRecords) -> date:
+        found = [on for row in records.table_rows if isinstance(on := row.date_at(10), date)]
+        return min(found, default=date.max)
+
+    return rows if len(rows) <= FIRST else sorted(rows, key=lambda one: soonest(one[0]))
 
 
 def _grid(
@@ -59,9 +75,10 @@ def _grid(
     return FleetGrid(
         title=f"{engine_type}: {bearing}s, {what}",
         caption=f"No. 1 at the {end}. Each small trend runs from new to the limit, over the hours of its engine; "
-        "below it the 10 % date and the statement.",
+        "below it the date before which the limit is reached with a chance of 10 %.",
         bearing=bearing,
         heads=tuple(words.capital(words.bearing_words(spot.bearing, spot.position)) for spot in spots),
+        first=FIRST,
         rows=tuple(
             FleetRow(
                 page,

@@ -12,7 +12,7 @@ from wearcast.report.gather import EngineRecords
 from wearcast.report.last_reading import last_read_words
 from wearcast.report.shaft_order import Spot
 from wearcast.report.view import ForecastLine, ForecastTable, WindowChance
-from wearcast.report.words import life_words, slug
+from wearcast.report.words import anchor_of, life_words
 from wearcast.words import (
     NO_UPPER_BOUND,
     NOT_KNOWN,
@@ -101,15 +101,6 @@ def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine
             if not reason.behind and reason.alone
         ),
     )
-
-
-def anchor_of(bearing: str, position: str) -> str:
-    """The anchor of a position's section.
-
-    >>> anchor_of("big_end", "2")
-    'big-end-2'
-    """
-    return slug(f"{bearing} {position}") or "position"
 
 
 def _what(records: EngineRecords, row: ShellForecast) -> str:

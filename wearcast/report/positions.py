@@ -10,13 +10,13 @@ from wearcast.companions.web_deflection import mains_beside
 from wearcast.report.axes import hours_axis
 from wearcast.report.figures import figure, key
 from wearcast.report.findings import finding
-from wearcast.report.forecast_lines import anchor_of
 from wearcast.report.gather import EngineRecords
 from wearcast.report.rate_lines import rate_lines
 from wearcast.report.reading_lines import common_file, reading_groups
 from wearcast.report.shaft_order import THROW, Spot, shaft
 from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import ChartView, PositionSection
+from wearcast.report.words import anchor_of
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from wearcast import words
@@ -11,17 +11,23 @@ from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
 from wearcast.lives.history import EngineAt, EngineKey
+from wearcast.lives.only import Only
 from wearcast.progress import counting
 from wearcast.report.background import engine_background, index_background, made_facts
 from wearcast.report.cautions import SUGGEST, UNSEEN
 from wearcast.report.companion_tables import side_by_side
 from wearcast.report.companions import Companions
-from wearcast.report.early import early_lines
+from wearcast.report.decided import Decided
+from wearcast.report.decisions import decision_tables
+from wearcast.report.first_lines import FirstLine, first_lines
+from wearcast.report.fleet_first import decided_view
 from wearcast.report.fleet_grids import SistersSeen
 from wearcast.report.forecast_lines import forecast_lines, forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
+from wearcast.report.linked import Ways
 from wearcast.report.pages import engine_page, index_page
 from wearcast.report.positions import Place, places_of, sections
+from wearcast.report.query_lines import query_lines
 from wearcast.report.shaft_order import line_of
 from wearcast.report.shaft_view import shaft_view
 from wearcast.report.trust import trust_section
@@ -41,6 +47,8 @@ from wearcast.words import NOT_KNOWN, whole
 
 NO_PAGE = "no counter reading"
 
+EVERYTHING = Only()
+
 
 def render(
     forecast: Forecast,
@@ -48,9 +56,10 @@ def render(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
     what_if: WhatIfSource | None = None,
+    decided: Decided | None = None,
 ) -> dict[str, str]:
     """Every page of a forecast as HTML text by file name, ``index.html`` first; see `render_each`."""
-    pages = dict(render_each(forecast, program_version, more, backtest, what_if))
+    pages = dict(render_each(forecast, program_version, more, backtest, what_if, decided))
     return {"index.html": pages.pop("index.html"), **pages}
 
 
@@ -60,7 +69,8 @@ def render_each(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
     what_if: WhatIfSource | None = None,
-    only: Collection[EngineKey] = (),
+    decided: Decided | None = None,
+    only: Only = EVERYTHING,
 ) -> Iterator[tuple[str, str]]:
     """Every page of a forecast, one at a time: each engine's, and last the index that gathers them.
 
@@ -78,45 +88,41 @@ def render_each(
         Of the same records: how far to trust the forecast, a section of the index.
     what_if : WhatIfSource, optional
         Of the same forecast: a form on every page to try other values.
-    only : collection of EngineKey, optional
-        Engines that get a page and a place on the index; all if empty. The forecast is that of all engines still.
+    decided : Decided, optional
+        Of the same forecast: what must be done first, on every page, and what to open and order on the index.
+    only : Only
+        What alone gets pages and a place on the index; all if empty. The forecast is that of all engines still.
 
     Yields
     ------
     tuple of str
         File name and HTML text.
     """
-    engines = cut_by_engine(forecast)
-    names = file_names(records.engine.key for records in engines)
-    every, engines = len(engines), tuple(one for one in engines if not only or one.engine.key in only)
+    every = cut_by_engine(forecast)
+    names = file_names(records.engine.key for records in every)
+    engines = tuple(one for one in every if not only or only.holds(*one.engine.key))
+    shown = {one.engine.key: names[one.engine.key] for one in engines}
     companions, fleet = Companions(forecast), SistersSeen()
     for records in counting("page of engine", engines):
-        name = names[records.engine.key]
-        places = places_of(records)
-        fleet.add(records, name, places)
-        page = engine_sheet(records, name, program_version, companions, places)
-        form = what_if_view(what_if, [records.engine.key]) if what_if else None
-        yield name, engine_page(replace(page, what_if=form))
-    more = tuple(_of_vessels(table, {vessel for vessel, _ in only}) for table in more) if only else more
-    sheet = index_sheet(forecast, engines, names, program_version, more, backtest, fleet.grids())
+        key, places = records.engine.key, places_of(records)
+        fleet.add(records, shown[key], places)
+        page = engine_sheet(records, shown[key], program_version, companions, places)
+        form = what_if_view(what_if, [key]) if what_if else None
+        brief = _brief_of(decided, records, shown) if decided and records.table_rows else ()
+        yield shown[key], engine_page(replace(page, what_if=form, brief=brief))
+    mine = decided.narrowed(only) if decided else None
+    sheet = index_sheet(forecast, engines, shown, program_version, more, backtest, fleet.grids(), mine, only)
     if only:
-        sheet = _restricted(sheet, every)
-    form = what_if_view(what_if, list(only) or None) if what_if else None
+        sheet = _restricted(sheet, len(every))
+    form = what_if_view(what_if, list(shown) if only else None) if what_if else None
     yield "index.html", index_page(replace(sheet, what_if=form))
 
 
-def _of_vessels(table: PlainTable, vessels: set[str]) -> PlainTable:
-    """The rows of some vessels; a table that names none stays whole."""
-    if not table.vessels:
-        return table
-    kept = [k for k, vessel in enumerate(table.vessels) if vessel in vessels]
-    return replace(
-        table,
-        rows=tuple(table.rows[k] for k in kept),
-        keys=tuple(table.keys[k] for k in kept) if table.keys else (),
-        vessels=tuple(table.vessels[k] for k in kept),
-        none=table.none or "Nothing for the engines shown.",
-    )
+def _brief_of(decided: Decided, records: EngineRecords, names: dict[EngineKey, str]) -> tuple[FirstLine, ...]:
+    """What must be done first on one engine."""
+    key = records.engine.key
+    only = Only(*key)
+    return first_lines(decided.narrowed(only).brief(only), Ways(names, key), sections=False)
 
 
 def _restricted(sheet: IndexSheet, every: int) -> IndexSheet:
@@ -146,7 +152,6 @@ def engine_sheet(
         facts=_facts(engine) + made_facts(records.forecast, program_version)[:2],
         since=_since(records),
         shaft=shaft_view(records, places, companions),
-        early=early_lines([(records, "")]),
         forecast=forecast_table(records),
         ends=line_of(engine.facts, ()).ends,
         positions=sections(records, places),
@@ -163,27 +168,33 @@ def index_sheet(
     more: tuple[PlainTable, ...] = (),
     backtest: Backtest | None = None,
     sisters: tuple[FleetGrid, ...] = (),
+    decided: Decided | None = None,
+    only: Only = EVERYTHING,
 ) -> IndexSheet:
-    """The index as plain values."""
-    pages = [(records, names[records.engine.key]) for records in engines]
-    lines = tuple(line for records, page in pages for line in forecast_lines(records, page))
+    """The index as plain values; `decided` is of what alone is shown."""
+    lines = tuple(line for records in engines for line in forecast_lines(records, names[records.engine.key]))
+    ways = Ways(names)
+    stood = decided.plan.stand.forecast if decided else forecast
+    queries = tuple(one for one in stood.queries if only.holds(one.vessel, one.engine))
     return IndexSheet(
         title="Bearing wear, engine by engine",
         unseen=UNSEEN,
         suggest=SUGGEST,
         facts=made_facts(forecast, program_version),
-        engines=tuple(_link(records.engine, page) for records, page in pages) + _without_page(forecast),
-        early=early_lines(pages),
+        engines=tuple(_link(records.engine, names[records.engine.key]) for records in engines)
+        + _without_page(forecast),
+        brief=first_lines(decided.brief(only), ways, sections=True) if decided else (),
+        decided=decided_view(decided, ways) if decided else None,
+        queries=query_lines(stood, queries, ways),
         sisters=sisters,
         forecast=ForecastTable(
             "All positions: hours and dates to the replacement limit, counted from each engine's as-of date",
-            lines,
+            tuple(sorted(lines, key=lambda line: line.by[0])),
             "" if lines else "No shell has both readings and a limit.",
         ),
-        plans=tuple(table for table in more if table.kind),
         trust=trust_section(backtest) if backtest else None,
         background=index_background(
-            forecast, program_version, tuple(table for table in more if not table.kind)
+            forecast, program_version, (*(decision_tables(decided) if decided else ()), *more)
         ),
     )
 

@@ -25,7 +25,8 @@ def trust_section(backtest: Backtest) -> TrustSection:
         tables.append(TrustTable(caption, _CLASS_HEADS, rows))
     return TrustSection(
         title=words.TITLE,
-        verdict=words.verdict(backtest),
+        verdict=_typeset(words.verdict(backtest)),
+        unsafe=_typeset(words.more_worn(backtest)),
         scored=_typeset(words.scored_in_words(backtest)),
         tables=tuple(tables),
         notes=tuple(map(_typeset, words.READING_IT)) if tables else (),

@@ -10,6 +10,8 @@ from wearcast.report.cautions import Caution
 if TYPE_CHECKING:
     from markupsafe import Markup
 
+    from wearcast.report.first_lines import FirstLine
+    from wearcast.report.first_view import DecidedView, QueryLine
     from wearcast.report.what_if_form import WhatIfView
 
 
@@ -95,17 +97,6 @@ class ForecastTable:
     caption: str
     lines: tuple[ForecastLine, ...]
     none: str
-
-
-@dataclass(frozen=True)
-class EarlyLine:
-    """One position whose early date comes soon, in words: what, where its charts are, and the facts."""
-
-    page: str
-    anchor: str
-    place: str
-    facts: str
-    statement: str
 
 
 @dataclass(frozen=True)
@@ -299,13 +290,14 @@ class FleetRow:
 
 @dataclass(frozen=True)
 class FleetGrid:
-    """Sisters side by side: one quantity at the same place of every engine."""
+    """Sisters side by side: one quantity at the same place of every engine; the `first` are shown at once."""
 
     title: str
     caption: str
     bearing: str
     heads: tuple[str, ...]
     rows: tuple[FleetRow, ...]
+    first: int
 
 
 @dataclass(frozen=True)
@@ -370,10 +362,11 @@ class TrustTable:
 
 @dataclass(frozen=True)
 class TrustSection:
-    """How far to trust the forecast."""
+    """How far to trust the forecast: whether its range held, and how often a shell was more worn than it allowed."""
 
     title: str
     verdict: str
+    unsafe: str
     scored: str
     tables: tuple[TrustTable, ...]
     notes: tuple[str, ...]
@@ -391,14 +384,28 @@ class EngineSheet:
     facts: tuple[Fact, ...]
     since: str
     shaft: ShaftView
-    early: tuple[EarlyLine, ...]
     forecast: ForecastTable
     ends: tuple[str, str]
     positions: tuple[PositionSection, ...]
     beside: tuple[SideBySide, ...]
     background: Background
+    brief: tuple[FirstLine, ...] = ()
     what_if: WhatIfView | None = None
     index: str = "index.html"
+
+    @property
+    def contents(self) -> tuple[tuple[str, str], ...]:
+        """Anchors and titles of what stands on the page."""
+        there = (
+            ("brief", "First", bool(self.brief)),
+            ("shaft-line", "The shaft line", True),
+            ("forecast", "Forecast, place by place", True),
+            ("positions", "One place at a time", True),
+            ("beside", "Readings side by side", bool(self.beside)),
+            ("behind", "What the figures rest on", True),
+            ("cautions", "Cautions", True),
+        )
+        return tuple((anchor, title) for anchor, title, is_there in there if is_there)
 
 
 @dataclass(frozen=True)
@@ -423,10 +430,28 @@ class IndexSheet:
     suggest: str
     facts: tuple[Fact, ...]
     engines: tuple[EngineLink, ...]
-    early: tuple[EarlyLine, ...]
+    brief: tuple[FirstLine, ...]
+    decided: DecidedView | None
+    queries: tuple[QueryLine, ...]
     sisters: tuple[FleetGrid, ...]
     forecast: ForecastTable
-    plans: tuple[PlainTable, ...]
     trust: TrustSection | None
     background: Background
     what_if: WhatIfView | None = None
+
+    @property
+    def contents(self) -> tuple[tuple[str, str], ...]:
+        """Anchors and titles of what stands on the page."""
+        there = (
+            ("brief", "First", bool(self.brief)),
+            ("windows", "Windows by date", self.decided is not None),
+            ("orders", "What to order", self.decided is not None),
+            ("out-of-line", "Out of line", self.decided is not None),
+            ("doubts", "Queries", True),
+            ("trust", "How far to trust it", self.trust is not None),
+            ("sisters-drawn", "Sisters drawn", bool(self.sisters)),
+            ("all-positions", "All positions", True),
+            ("behind", "What the figures rest on", True),
+            ("cautions", "Cautions", True),
+        )
+        return tuple((anchor, title) for anchor, title, is_there in there if is_there)

@@ -37,6 +37,15 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
 
 
+def anchor_of(bearing: str, position: str) -> str:
+    """The anchor of a position's section.
+
+    >>> anchor_of("big_end", "2")
+    'big-end-2'
+    """
+    return slug(f"{bearing} {position}") or "position"
+
+
 def file_names(engines: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
     """A page name for each vessel and engine, unlike any other even where case does not count.
 

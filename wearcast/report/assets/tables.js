@@ -103,6 +103,7 @@
       unit.classList.toggle("unmatched", !shown);
       hidden ||= !shown;
     }
+    for (const rest of document.querySelectorAll("details.rest")) rest.open ||= hidden; // all that match, not the first 20
     said.textContent = hidden ? "Rows that do not match are hidden; print shows all." : "";
   }
 

@@ -1,4 +1,4 @@
-"""The short list of early dates, the last reading, and what stood at the limit when it came out."""
+"""Lines of the forecast: the last reading, dates, sisters, and what stood at the limit when it came out."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ import pytest
 
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.records.read import read
-from wearcast.report.early import AT_LEAST, early_lines, sister_rates
 from wearcast.report.forecast_lines import forecast_table
 from wearcast.report.gather import EngineRecords, cut_by_engine
 from wearcast.report.sheets import engine_sheet
+from wearcast.report.sisters import sister_rates
 from wearcast.report.view import ForecastLine
 
 
@@ -75,25 +75,6 @@ def test_a_shell_taken_out_past_its_limit_is_said_to_be(tmp_path: Path, write_fo
     (section,) = [one for one in engine_sheet(records, "x.html", "1").positions if one.rates]
     said = {loose(one.shell): loose(one.reason) for one in section.rates}
     assert said["shell 1"] == "Ended 2022-06-01, taken out at 7.949 mm, 1 µm past the limit."
-
-
-def test_early_positions_come_soonest_first_with_their_facts(engines: tuple[EngineRecords, ...]) -> None:
-    records = engines[0]
-    lines = early_lines([(records, "")])
-    rows = [row for row in records.table_rows if row.hours_at(10) >= 0]
-    assert len(lines) == min(len(rows), AT_LEAST)
-    damaged = sum(row.statement == "damage noted" for row in rows)
-    assert 0 < damaged < len(lines)
-    assert {one.statement for one in lines[:damaged]} == {"damage noted"}
-    soonest = min((row for row in rows if row.statement != "damage noted"), key=lambda row: row.date_at(10))
-    assert str(soonest.date_at(10)) in lines[damaged].facts
-    assert lines[damaged].statement == soonest.statement
-    assert "next window 2027-01-01" in lines[damaged].facts
-    assert "µm per 1000 h" in loose(lines[damaged].facts)
-    text = loose(next(one for one in lines if one.place == "Main 3, lower wall thickness").facts)
-    assert (
-        text == "read 7.971 mm, crown, 2025-03-01; limit at least 7.950 mm"
-    )  # damage has no date that means anything
 
 
 def test_sisters_are_those_read_at_the_same_place_and_numbered_from_the_same_end(
