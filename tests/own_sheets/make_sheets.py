@@ -1,4 +1,4 @@
-"""Make the sheets of this folder: `python tests/own_sheets/make_sheets.py`. Needs LibreOffice for some of them.
+"""Make the sheets of this folder: `python tests/own_sheets/make_sheets.py [NAME...]`. Needs LibreOffice for some of them.
 
 All ships, people and figures are invented. Each sheet has a truth beside it (.json): every reading with its cell,
 and what only its owner can answer. One sheet, ``by_hand.csv``, was typed and is not made here.
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import sys
 import tempfile
 from datetime import date
 from pathlib import Path
@@ -44,9 +45,11 @@ def one_opening(p: Paper, when: date = D2) -> Paper:
 # 1 one row a reading -------------------------------------------------------------------------------------------
 
 
-def long_list(name: str, style: str, words: dict[str, str], comma: bool = False, text: bool = False) -> Paper:
+def long_list(
+    name: str, style: str, words: dict[str, str], comma: bool = False, text: bool = False, country: str = ""
+) -> Paper:
     p = Paper(name, "Data", style, seed=len(name))
-    p.comma, p.as_text = comma, text
+    p.comma, p.as_text, p.country = comma, text, country
     heads = [
         words[k]
         for k in ("vessel", "engine", "date", "hours", "bearing", "no", "half", "wall", "gauge", "remark")
@@ -211,8 +214,10 @@ def places_across(
 # 4 a block per bearing kind, or per quantity, down the sheet ------------------------------------------------------
 
 
-def kind_blocks(name: str, style: str, across: bool) -> Paper:
+def kind_blocks(name: str, style: str, across: bool, country: str = "") -> Paper:
     p = Paper(name, "Bearings", style, seed=len(name))
+    p.country, p.comma = country, bool(country)
+    p.answers |= {"date_order": "day month year"} if country else {}
     at = title(p, 1, "beside")
     for words, bearing, count, new in (
         ("Main bearings", "main", 7, 8.0),
@@ -297,9 +302,12 @@ def quantity_blocks(name: str, style: str) -> Paper:
 # 5 openings across ----------------------------------------------------------------------------------------------
 
 
-def openings_across(name: str, style: str, text: bool = False, halves: str = "words") -> Paper:
+def openings_across(
+    name: str, style: str, text: bool = False, halves: str = "words", country: str = ""
+) -> Paper:
     p = Paper(name, "ME1 mains", style, seed=len(name))
     p.comma = p.as_text = text
+    p.country, p.comma = country, text or bool(country)
     p.row(1, 1, ["Schip" if text else "Vessel", "Harl Sound"])
     p.row(2, 1, ["Motor nr." if text else "Engine", "1"])
     p.all(vessel="Harl Sound", engine="1", bearing="main", quantity="wall", point="crown")
@@ -841,12 +849,106 @@ def previous_beside(name: str, style: str) -> Paper:
     return p
 
 
+# others, as they were sent ----------------------------------------------------------------------------------------
+
+
+def halves_down(name: str, style: str) -> Paper:
+    """A half after the other down the sheet, points down and places across, all typed as text, a temperature below."""
+    p = Paper(name, "Grundlager", style, seed=41)
+    p.comma = p.as_text = True
+    p.all(
+        vessel="Nore Light",
+        engine="BB",
+        date="2019-05-17",
+        counter_h="25100",
+        bearing="main",
+        quantity="wall",
+    )
+    p.merge(1, 1, 1, 8, "Protokoll Grundlagerschalen")
+    p.row(2, 1, ["Schiff:", "Nore Light", None, "Motor:", "BB"])
+    p.row(3, 1, ["Datum:", "17.05.2019", None, "Betriebsstunden:", "25 100"])
+    p.row(5, 1, ["Lager", 1, 2, 3, 4, 5], head=True)
+    row = 6
+    for half, text in (("upper", "Oberschale"), ("lower", "Unterschale")):
+        p.merge(row, 1, row, 6, text)
+        for step, (said, point) in enumerate(
+            (("vorne", "crown_fore"), ("Mitte", "crown"), ("hinten", "crown_aft")), 1
+        ):
+            p.put(row + step, 1, said)
+            for number in range(1, 6):
+                p.reading(row + step, 1 + number, p.wall(), position=str(number), half=half, point=point)
+        row += 4
+    p.put(row + 1, 1, "Alle Maße in mm")
+    p.put(row + 2, 1, "22 °C im Maschinenraum, Lager 3 leicht riefig")
+    return p
+
+
+def report_form(name: str, style: str) -> Paper:
+    """Heads over three points of each half and a clearance; an engine named by its side; the room's temperature."""
+    p = Paper(name, "Sheet1", style, seed=43)
+    p.all(
+        vessel="Harl Sound", engine="Port main engine", date="2019-05-17", counter_h="25100", bearing="main"
+    )
+    p.merge(1, 2, 1, 10, "MAIN BEARING INSPECTION REPORT")
+    p.row(2, 1, ["M/V", "Harl Sound", None, None, None, "Running hrs", 25100])
+    p.row(3, 1, ["Engine No.", "Port main engine", None, None, None, "Date of inspection", date(2019, 5, 17)])
+    p.row(4, 1, ["Room temp.", "22 °C"])
+    p.merge(6, 1, 7, 1, "Brg No.")
+    p.merge(6, 2, 6, 4, "Upper shell thickness [mm]")
+    p.merge(6, 5, 6, 7, "Lower shell thickness [mm]")
+    p.merge(6, 8, 7, 8, "Clearance [mm]")
+    p.merge(6, 9, 7, 9, "Remarks")
+    p.row(7, 2, ["Fore", "Mid", "Aft"] * 2, head=True)
+    for number in range(1, 8):
+        p.put(7 + number, 1, number)
+        for column in range(2, 8):
+            if (number, column) == (2, 4):
+                p.put(9, 4, "N/A")
+                continue
+            half, point = (
+                ("upper", "lower")[column > 4],
+                ("crown_fore", "crown", "crown_aft")[(column - 2) % 3],
+            )
+            p.reading(
+                7 + number, column, p.wall(), position=str(number), half=half, point=point, quantity="wall"
+            )
+        if number == 3:
+            p.put(10, 8, "-")
+        else:
+            p.reading(7 + number, 8, p.clearance(), digits=2, position=str(number), quantity="clearance")
+        p.put(7 + number, 9, "OK")
+    p.put(16, 1, "Inspected by: J. Quill")
+    return p
+
+
+def short_list(name: str, style: str) -> Paper:
+    """An office's list under the shortest heads there are, exported with its country's signs."""
+    p = Paper(name, "Sheet1", style, seed=47)
+    p.comma, p.country = True, "[$-407]"
+    p.row(
+        1,
+        1,
+        ["Ship", "Engine", "Insp. date", "R/H", "Brg", "No", "Shell", "Thickness mm", "Gauge", "By"],
+        head=True,
+    )
+    row = 2
+    for when, hours in ((D1, 8120), (date(2019, 5, 17), 25100)):
+        for number in range(1, 8):
+            for half in ("Upper", "Lower"):
+                p.row(row, 1, ["Nore Light", "BB", when, hours, "Main", number, half])
+                p.reading(row, 8, p.wall(), vessel="Nore Light", engine="BB", date=when.isoformat(), bearing="main",
+                          counter_h=str(hours), position=str(number), half=half.casefold(), point="crown", quantity="wall")  # fmt: skip
+                p.row(row, 9, ["BM-1", "JQ"])
+                row += 1
+    return p
+
+
 def all_sheets() -> list[tuple[Paper, str]]:
     p45 = [("Fore", "crown_fore"), ("Aft", "crown_aft"), ("45 port", "p45"), ("45 starboard", "s45")]
     return [
         (long_list("long_english", "plain", ENGLISH), ""),
         (long_list("long_office", "office", ENGLISH), "xlsx"),
-        (long_list("long_german", "plain", GERMAN), GERMAN_CSV),
+        (long_list("long_german", "plain", GERMAN, comma=True, country="[$-407]"), GERMAN_CSV),
         (long_list("long_dutch_text", "boxed", DUTCH, comma=True, text=True), ""),
         (long_list("long_spanish", "office", SPANISH), ""),
         (long_list("long_us_csv", "plain", ENGLISH), US_CSV),
@@ -860,12 +962,12 @@ def all_sheets() -> list[tuple[Paper, str]]:
         (places_across("across_german", "plain", "mm", [("vorne", "crown_fore"), ("hinten", "crown_aft")], comma=True), ""),
         (kind_blocks("kinds_down", "plain", across=False), ""),
         (kind_blocks("kinds_across", "office", across=True), "xlsx"),
-        (kind_blocks("kinds_across_csv", "office", across=True), DUTCH_CSV),
+        (kind_blocks("kinds_across_csv", "office", across=True, country="[$-413]"), DUTCH_CSV),
         (quantity_blocks("quantity_blocks", "plain"), ""),
         (quantity_blocks("quantity_blocks_saved", "boxed"), "xlsx"),
         (openings_across("openings_across", "office"), ""),
         (openings_across("openings_across_dutch", "plain", text=True), ""),
-        (openings_across("openings_across_csv", "plain"), GERMAN_CSV),
+        (openings_across("openings_across_csv", "plain", country="[$-407]"), GERMAN_CSV),
         (merged_heads("heads_two", "office", 2), ""),
         (merged_heads("heads_two_um", "boxed", 2, "um"), "xlsx"),
         (merged_heads("heads_three", "office", 3), ""),
@@ -892,12 +994,18 @@ def all_sheets() -> list[tuple[Paper, str]]:
         (comma_walls("comma_walls", "plain"), ""),
         (unnamed_ship("unnamed_ship", "boxed"), ""),
         (previous_beside("previous_beside", "office"), ""),
+        (halves_down("halves_down", "office"), ""),
+        (report_form("report_form", "boxed"), ""),
+        (report_form("report_form_saved", "office"), "xlsx"),
+        (short_list("short_list", "plain"), GERMAN_CSV),
     ]  # fmt: skip
 
 
 if __name__ == "__main__":
     HERE.mkdir(exist_ok=True)
     for paper, how in all_sheets():
+        if sys.argv[1:] and paper.name not in sys.argv[1:]:
+            continue
         made = paper.save(HERE)
         if how:
             by_soffice(made, how)

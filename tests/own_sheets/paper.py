@@ -32,6 +32,7 @@ class Paper:
         self.random = random.Random(seed)
         self.comma = False
         self.as_text = False
+        self.country = ""
 
     def new_sheet(self, title: str) -> None:
         self.sheet = self.book.create_sheet(title)
@@ -44,7 +45,9 @@ class Paper:
     def put(self, row: int, column: int, value: Any, head: bool = False) -> None:
         cell = self.sheet.cell(row, column, value)
         if isinstance(value, date):
-            cell.number_format = "dd.mm.yyyy" if self.comma else "yyyy-mm-dd"
+            cell.number_format = self.country + ("dd.mm.yyyy" if self.comma else "yyyy-mm-dd")
+        elif isinstance(value, int) and value > 999 and self.country:
+            cell.number_format = f"{self.country}#,##0"
         if head and self.style == "office":
             cell.font, cell.fill = Font(bold=True, color="FFFFFF"), PatternFill("solid", fgColor="33475B")
             cell.alignment = Alignment(horizontal="center", wrap_text=True)
@@ -74,7 +77,7 @@ class Paper:
         else:
             self.put(row, column, float(shown) if unit == "mm" else (int(shown) if unit == "um" else shown))
             if unit == "mm":
-                self.sheet.cell(row, column).number_format = f"0.{'0' * digits}"
+                self.sheet.cell(row, column).number_format = f"{self.country}0.{'0' * digits}"
         cell = f"{get_column_letter(column)}{row}"
         known = {**self.facts, **facts}
         self.truth.append(

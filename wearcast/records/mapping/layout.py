@@ -243,7 +243,9 @@ def _fits(sheet: Sheet, label: str, cell: Cell) -> bool:
         return kind == "number"
     if label == "engine" and kind == "number":
         return True
-    return kind == "text" and not sheet.said(cell).meaning.known
+    meaning = sheet.said(cell).meaning
+    named = label == "engine" and meaning.label in ("", "engine") and set(meaning.facts) == {"where"}
+    return kind == "text" and (not meaning.known or named)  # "Port main engine" is a name
 
 
 def _goes_on(sheet: Sheet, table: Table, row: int) -> bool:
@@ -273,11 +275,18 @@ def _head_rows(sheet: Sheet, rows: Sequence[int]) -> set[int]:
         units = _only_units(sheet, row) and row - 1 in likely
         if row not in likely and not units:
             continue
+        under = _below_section(sheet, following)
         if (following in kept and following == row + 1) or (
-            following and following <= row + 2 and _stands_over(sheet, row, following)
+            following and following <= row + 2 and _stands_over(sheet, row, under)
         ):
             kept.add(row)
     return kept
+
+
+def _below_section(sheet: Sheet, row: int) -> int:
+    """The row itself; below a text that stands alone in it, such as ``Upper shells``, the next."""
+    alone = row in sheet.by_row and len(sheet.texts(row)) == len(sheet.by_row[row]) == 1
+    return row + 1 if alone and row + 1 in sheet.by_row else row
 
 
 def _stands_over(sheet: Sheet, row: int, following: int) -> bool:
@@ -298,13 +307,24 @@ def _like_a_head(sheet: Sheet, row: int) -> bool:
     kinds = [sheet.kind((row, column)) for column in columns]
     if _label_run(sheet, row) or _place_run(sheet, row):
         return True
-    if any(kind in ("number", "date", "mark", "other") for kind in kinds) or any(
-        True for _ in _pairs_beside(sheet, row)
-    ):
+    if any(kind in ("number", "date", "mark", "other") for kind in kinds):
+        return False
+    if not _over_a_list(sheet, row) and any(True for _ in _pairs_beside(sheet, row)):
         return False
     spans = {sheet.covered.get((row, column)) for column in columns}
     meant = [one for one in texts if one.meaning.facts or one.meaning.label or one.meaning.nothing]
     return bool(meant) and (len(texts) >= 2 or (spans != {None} and columns[0] > 1))
+
+
+def _over_a_list(sheet: Sheet, row: int) -> bool:
+    """Whether a row of texts heads the two rows after it, cell by cell: then no text is the value of another."""
+    columns, names = sheet.by_row[row], sheet.texts(row)
+    below = [sheet.by_row.get(row + step, []) for step in (1, 2)]
+    if len(columns) < 3 or any(len(set(columns) & set(one)) < 3 for one in below):
+        return False
+    labels = [one for step in (1, 2) for one in sheet.texts(row + step) if one.meaning.label in PAIRED]
+    numbers = any(sheet.kind((row + 1, column)) == "number" for column in columns)
+    return numbers and not labels and any(one.meaning.label in PAIRED for one in names)
 
 
 def _pairs_beside(sheet: Sheet, row: int) -> Iterator[Pair]:

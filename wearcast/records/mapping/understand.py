@@ -104,6 +104,7 @@ class _Context:
         facts: dict[str, tuple[Raw, Cell]] = {key: (text, GIVEN) for key, text in self._given.items() if text}
         if len({said.meaning.facts["unit"] for said in self._units}) == 1:
             facts["unit"] = (self._units[0].meaning.facts["unit"], self._units[0].cell)
+            read.texts[self._units[0].cell] = self._units[0]
         self._label_facts(table.pairs, facts, read)
         for said in (*self._sheet_titles, *self._titles):
             read.texts[said.cell] = said

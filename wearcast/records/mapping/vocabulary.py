@@ -40,6 +40,7 @@ MARKS = (
 _HUNDREDTHS = re.compile(r"(?:1\s*/\s*100|0[.,]01)\s*mm|mm\s*/\s*100", re.IGNORECASE)
 _INCH = re.compile(r"[\[(]\s*in\.?\s*[\])]|(?<=\d)\s*\"", re.IGNORECASE)
 _DEGREES = re.compile(r"°\s*C?\b|(?<=[\[( ])C(?=[\]) ]|$)")
+_CELSIUS = re.compile(r"\d\s*(?:°\s*|deg\.?\s*)C\b", re.IGNORECASE)
 _PLACE = re.compile(r"[a-z]?\d{1,2}[a-z]?")
 _DATE = re.compile(r"\b(\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{4})\b")
 _HOURS = re.compile(
@@ -65,8 +66,8 @@ def understood(text: str) -> tuple[str, Meaning]:
     >>> pattern, meaning = understood("Main bearing 3, lower (mm)")
     >>> pattern, meaning.words, meaning.facts["position"]
     ('Main bearing {position}, lower (mm)', 'main lower mm', '3')
-    >>> understood("Harl Sound")[1].rest
-    ('?harl', '?sound')
+    >>> understood("Harl Sound")[1].rest, understood("22 °C")[1].known
+    (('?harl', '?sound'), False)
     """
     pattern, facts = text.replace("{", "(").replace("}", ")"), {}
     for name, shape in (("date", _DATE), ("counter_h", _HOURS)):
@@ -75,6 +76,7 @@ def understood(text: str) -> tuple[str, Meaning]:
             facts[name] = found[1]
             pattern = f"{pattern[: found.start(1)]}{{{name}}}{pattern[found.end(1) :]}"
     bare = re.sub(r"\{\w+\}", " ", pattern) if facts else pattern
+    bare = _CELSIUS.sub(" celsius ", bare)  # no number of a bearing
     bare = _DEGREES.sub(" ", _INCH.sub(" inch ", _HUNDREDTHS.sub(" hundredths ", bare)))
     words, numbers = _translated(tokens(bare), said_hours="counter_h" in facts)
     if len(numbers) == 1:
