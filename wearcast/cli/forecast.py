@@ -141,7 +141,10 @@ def _show_rows(rows: Sequence[ShellForecast], run_date: date, out: Console) -> N
     table.add_column("place, and what the limit does there")
     for row in rows:
         ahead = [typed(hours(row.hours_at(percent), "open")) for percent in (10, 50, 90)]
-        told = [early_in_words(row, run_date), *([""] * 3 if row.damaged else ahead)]
+        told = [
+            early_in_words(row, run_date),
+            *([""] * 3 if row.damaged or not row.facts.governed else ahead),
+        ]
         table.add_row(*told, f"{place_in_words(row)}\n{said_in_words(row)}")
     show_padded(table, out)
 

@@ -141,10 +141,11 @@ def one_class(
     places = [life.place.position for life in shells]
     along = _along_the_shaft(places)
     start_kh = _starts_kh(mine, at[rows], of_series, lives, shells)
+    usual_um_per_kh = priors.rate_mean * allowance_um / priors.design_life_kh
     readings = ClassReadings(
         z_um=wear_um[rows],
         tau_kh=mine["tau_h"].to_numpy(dtype=np.float64) / H_PER_KH,
-        u_um=_with_hours_error(mine, default_u_um, priors.rate_mean * allowance_um / priors.design_life_kh),
+        u_um=_with_hours_error(mine, default_u_um, usual_um_per_kh),
         step_um=mine["step_um"].to_numpy(dtype=np.float64),
         series=at[rows].astype(np.intp),
         opening=_numbers(mine["opening"].tolist()),
@@ -162,7 +163,12 @@ def one_class(
         shell_position=along,
         shell_fitting_known=np.array([life.fitting != "unknown" for life in shells], dtype=bool),
         shell_tau_now_kh=now_h[lives] / H_PER_KH,
-        shell_delta_sd_um=np.array([_new_wall_sd_um(life_limit[int(k)]) for k in lives]),
+        shell_delta_sd_um=np.array(
+            [
+                _new_sd_um(life_limit[int(k)], history.lives[k].fitted_sd_h / H_PER_KH * usual_um_per_kh)
+                for k in lives
+            ]
+        ),
         allowance_um=allowance_um,
         default_u_um=default_u_um,
         log_sd=priors.log_sd_wall if key.quantity == "wall" else priors.log_sd_other,
@@ -215,9 +221,14 @@ def _class_limit(limits: Sequence[Limit]) -> Limit:
     return next((limit for limit in limits if same_size(limit.shell_size, STANDARD)), limits[0])
 
 
-def _new_wall_sd_um(limit: Limit) -> float:
-    """Standard deviation of a new wall spread evenly over its band [µm]."""
-    return (limit.new_max_mm - limit.new_min_mm) * UM_PER_MM / float(np.sqrt(12.0))
+def _new_sd_um(limit: Limit, age_error_um: float) -> float:
+    """Standard deviation of a new wall spread evenly over its band [µm].
+
+    Where the hours at fitting are those of a date, all ages of the shell share their error: at a usual rate it is one
+    of the wall it began with.
+    """
+    band_um = (limit.new_max_mm - limit.new_min_mm) * UM_PER_MM
+    return float(np.hypot(band_um / np.sqrt(12.0), age_error_um))
 
 
 def _point_group(point: str) -> int:

@@ -15,6 +15,7 @@ from wearcast.forecasting.rows import OwnValues, ShellForecast
 from wearcast.forecasting.solved import DATE_QUANTILES, ClassForecast
 from wearcast.forecasting.stands_on import Inputs, Shell, fixed_hours, stands_on, why_past
 from wearcast.forecasting.statements import beside, rests_on, statement
+from wearcast.forecasting.unlimited import unlimited_rows
 from wearcast.forecasting.windows import Window, last_on_or_before
 from wearcast.lives.history import EngineKey
 from wearcast.lives.shells import natural_order
@@ -31,7 +32,7 @@ _AT_DATES = tuple(QUANTILES.index(q) for q in DATE_QUANTILES)
 
 def forecast_rows(inputs: Inputs, classes: Sequence[ClassForecast]) -> tuple[ShellForecast, ...]:
     """Every shell in service × quantity: engines as their table lists them, then along the shaft."""
-    rows = [row for one in classes for row in _of_class(inputs, one)]
+    rows = [row for one in classes for row in _of_class(inputs, one)] + unlimited_rows(inputs)
     engines = {key: k for k, key in enumerate(inputs.history.engines)}
     return tuple(sorted(rows, key=lambda row: _order(row, engines)))
 

@@ -8,7 +8,7 @@ from math import isfinite
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.statements import OWN_READINGS
 from wearcast.lives.history import EngineAt
-from wearcast.words import bearing_words, grouped, reached_by
+from wearcast.words import bearing_words, grouped, mm, rate, reached_by
 
 
 def place_in_words(row: ShellForecast) -> str:
@@ -20,9 +20,9 @@ def place_in_words(row: ShellForecast) -> str:
 
 
 def early_in_words(row: ShellForecast, run_date: date) -> str:
-    """The early date; where there is none `open`, or `not dated` where there are hours; none of a damaged shell."""
+    """The early date; where there is none `open`, or `not dated` where there are hours; none where none is meant."""
     on = row.date_at(10)
-    if row.damaged:
+    if row.damaged or not row.facts.governed:
         return ""
     if on is None:
         return "not dated" if isfinite(row.hours_at(10)) else "open"
@@ -30,8 +30,14 @@ def early_in_words(row: ShellForecast, run_date: date) -> str:
 
 
 def said_in_words(row: ShellForecast) -> str:
-    """What the limit does, and what it rests on where that is not the shell's own readings."""
-    return row.statement + (f", {row.rests_on}" if row.rests_on != OWN_READINGS else "")
+    """What the limit does, without one the trend; and what it rests on where that is not its own readings."""
+    rests = f", {row.rests_on}" if row.rests_on != OWN_READINGS else ""
+    if row.facts.governed or row.damaged:
+        return row.statement + rests
+    trend = (
+        f", wears {rate(row.wear_rate_um_per_kh)} µm per 1000 h" if isfinite(row.wear_rate_um_per_kh) else ""
+    )
+    return f"{row.statement}: {mm(row.estimate_mm)} mm{trend}{rests}"
 
 
 def engine_in_words(engine: EngineAt) -> str:

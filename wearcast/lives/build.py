@@ -134,6 +134,7 @@ def _events(table: pd.DataFrame) -> tuple[Event, ...]:
             place=Place(row.vessel, row.engine, row.bearing, row.position, row.half),
             on=None if pd.isna(row.date) else row.date.date(),
             total_h=float(row.total_h),
+            hours_sd_h=float(row.hours_sd_h),
             shell_size=row.shell_size,
             new_wall_mm=float(row.new_value_mm),
             finding=row.finding,

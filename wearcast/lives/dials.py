@@ -28,8 +28,8 @@ class Dials:
     Attributes
     ----------
     readings, events : DataFrame
-        The tables with a column `total_h` [h]; rows of refused dial readings are gone. Readings have
-        `hours_sd_h` [h], above 0 where the hours are those of a date.
+        The tables with `total_h` [h] and `hours_sd_h` [h], above 0 where the hours are those of a date; rows of
+        refused dial readings are gone.
     said : tuple of Note
         Which hours were had from dates.
     """
@@ -103,8 +103,12 @@ def read_dials(
             lost = undialled[~np.isfinite(total_h[undialled])]
             faults += _no_hours(shown.frame.iloc[lost], key)
             said += _from_dates(shown.day[undialled], total_h[undialled], sd_h[undialled], key)
-    read_h, event_h = total_h[: len(readings)], np.full(len(events), np.nan)
-    event_h[shown.event_rows] = total_h[len(readings) :]
+    read_h, event_h, event_sd_h = (
+        total_h[: len(readings)],
+        np.full(len(events), np.nan),
+        np.zeros(len(events)),
+    )
+    event_h[shown.event_rows], event_sd_h[shown.event_rows] = total_h[len(readings) :], sd_h[len(readings) :]
     lost = np.zeros(len(events), dtype=bool)
     lost[shown.event_rows] = ~np.isfinite(event_h[shown.event_rows])
     return Dials(
@@ -112,7 +116,7 @@ def read_dials(
         readings.assign(total_h=read_h, hours_sd_h=sd_h[: len(readings)])[np.isfinite(read_h)].reset_index(
             drop=True
         ),
-        events.assign(total_h=event_h)[~lost].reset_index(drop=True),
+        events.assign(total_h=event_h, hours_sd_h=event_sd_h)[~lost].reset_index(drop=True),
         tuple(faults),
         tuple(said),
     )

@@ -72,6 +72,8 @@ class Event:
         Total running hours [h]; NaN where unknown.
     new_wall_mm : float
         Wall measured at fitting [mm]; NaN where not measured.
+    hours_sd_h : float
+        Standard deviation of the hours [h]; 0 where the dial was read.
     """
 
     kind: str
@@ -83,6 +85,7 @@ class Event:
     finding: str
     remark: str
     row: int
+    hours_sd_h: float = 0.0
     new_wall_text: str = ""
     new_wall_unit: str = ""
     file: str = ""
@@ -140,6 +143,8 @@ class Life:
         reading).
     fitted_h : float
         Total running hours at fitting [h]; NaN where unknown.
+    fitted_sd_h : float
+        Their standard deviation [h], above 0 where they are those of a date.
     ended_on : date or None
         None for the one in service.
     new_wall_mm : float
@@ -162,6 +167,7 @@ class Life:
     new_wall_unit: str = ""
     started_by: tuple[int, ...] = ()
     size_assumed: bool = False
+    fitted_sd_h: float = 0.0
 
     @property
     def in_service(self) -> bool:
@@ -280,6 +286,7 @@ def _started(place: Place, quantity: str, together: Sequence[Event], before: Seq
         new_wall_unit=own_wall.new_wall_unit if own_wall else "",
         started_by=tuple(event.row for event in together),
         size_assumed=not sizes,
+        fitted_sd_h=together[0].hours_sd_h,
     )
 
 

@@ -55,6 +55,12 @@ def _read_past(value_mm: float, point: str, on: date, limit_mm: float) -> str:
     return f"read {value_mm:.3f} mm{at} on {on}, limit {limit_mm:.3f} mm"
 
 
+def _without_limit(point: str, lined: bool) -> str:
+    what = "the line through" if lined else "the last of"
+    at = f" at {point.replace('_', ' ')}" if point and point != "crown" else ""
+    return f"the limits table has no limit for it: {what} its own readings{at}, trended, never forecast"
+
+
 QUICKENED = "the last interval, measured again, wore faster than before: its rate goes on"
 
 
@@ -101,6 +107,7 @@ KINDS: dict[str, Kind] = {
     "changed_rate": Kind(_changed, behind=True),
     "unlike_prior": Kind(_unlike),
     "no_limit": Kind("no point with a limit of its own was read: trended, never forecast".format),
+    "without_limit": Kind(_without_limit),
     "points_without_limit": Kind("{points} without a limit of its own: trended, does not govern".format),
     "no_reading": Kind("no reading of this shell yet: the forecast is its sisters' and its place's".format),
     "one_opening": Kind("one opening of this shell: the rate rests on its sisters".format),
