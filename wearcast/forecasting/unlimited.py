@@ -76,10 +76,10 @@ def _trends(inputs: Inputs) -> Iterator[_Trend]:
         if life.in_service and QUANTITIES[life.quantity].forecast:
             points.setdefault(one.life, []).append(k)
     number = history.readings["series"].to_numpy(dtype=np.intp)
-    for life, of_life in points.items():
+    for index, of_life in points.items():
         if any(history.series[k].limit is not None for k in of_life):
             continue
-        mine = inputs.facts.rows(life)
+        mine = inputs.facts.rows(index)
         mine = mine[inputs.facts.used[mine]]
         found = [(k, mine[number[mine] == k]) for k in of_life]
         k, rows = max(
@@ -87,7 +87,7 @@ def _trends(inputs: Inputs) -> Iterator[_Trend]:
         )
         if len(rows):
             tau_h = history.readings["tau_h"].to_numpy(dtype=np.float64)[rows]
-            yield _Trend(life, history.series[k].point, rows[np.argsort(tau_h, kind="stable")])
+            yield _Trend(index, history.series[k].point, rows[np.argsort(tau_h, kind="stable")])
 
 
 def _value_mm(history: History, row: int) -> float:
