@@ -68,7 +68,7 @@ def _background(
             "faults",
             "Faults left out",
             "These rows could not be used and were left out on request. What follows does not know them.",
-            tuple(map(_entry, left_out)),
+            tuple(map(entry_of, left_out)),
             "No row was left out.",
         ),
         queries=Entries(
@@ -76,7 +76,7 @@ def _background(
             "Queries",
             "Doubts to settle: correct, withdraw, or measure again and confirm. Nothing is rescaled or "
             "dropped in silence.",
-            tuple(map(_entry, queries)),
+            tuple(map(entry_of, queries)),
             "Nothing is doubted.",
         ),
         assumptions=tuple(words.page_text(words.sentence(text)) for text in assumptions),
@@ -100,7 +100,8 @@ def made_facts(forecast: Forecast, program_version: str) -> tuple[Fact, ...]:
     )
 
 
-def _entry(query: Query) -> Entry:
+def entry_of(query: Query) -> Entry:
+    """A query as it is listed."""
     return Entry(
         words.capital(words.kind_words(query.kind)),
         query.where,

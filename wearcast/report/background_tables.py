@@ -22,12 +22,13 @@ def events_table(events: Sequence[Event]) -> PlainTable:
         "Events",
         "Fittings, renewals, findings and counter changes of this engine, oldest first",
         ("Date", "Total hours", "Where", "Event", "Shell size", "New value, mm", "Finding, remark", "Row"),
-        tuple(map(_event, events)),
+        tuple(map(event_row, events)),
         "No event is recorded.",
     )
 
 
-def _event(event: Event) -> tuple[str, ...]:
+def event_row(event: Event) -> tuple[str, ...]:
+    """An event as a row of their table."""
     place = event.place
     where = " ".join(filter(None, (words.bearing_words(place.bearing, place.position), place.half)))
     return (

@@ -12,7 +12,6 @@ from wearcast.report.fans import fan_traces
 from wearcast.report.layout import Json, layout
 from wearcast.report.strands import Dot, Strand
 from wearcast.report.trends import Trend, held_mm, off_axis
-from wearcast.report.view import KeyItem
 from wearcast.report.words import chart_text
 from wearcast.units import UM_PER_MM
 from wearcast.words import plain, whole
@@ -46,21 +45,6 @@ def figure(trend: Trend) -> Json:
             data += _readings(trend, [strand for strand in strands if strand.point == point], k, look)
     data += fan_traces(trend)
     return {"data": data, "layout": layout(trend)}
-
-
-def key(trend: Trend) -> tuple[KeyItem, ...]:
-    """Which marker is which point, where there is more than one."""
-    points = list(dict.fromkeys(strand.point for strand in trend.strands))
-    if len(points) < 2:
-        return ()
-    return tuple(
-        KeyItem(
-            words.capital(words.point_words(point)),
-            _ink(k).name,
-            inks.MARKERS[inks.SYMBOLS[k % len(inks.SYMBOLS)]],
-        )
-        for k, point in enumerate(points)
-    )
 
 
 def _ink(point: int) -> inks.Ink:
@@ -227,8 +211,10 @@ def hover_words(dot: Dot) -> str:
     lines = [
         f"{row.value_text} {words.unit_words(row.unit)} {u}".strip(),
         f"{row.date.date()}, {whole(dot.hours)} h" if row.date == row.date else f"{whole(dot.hours)} h",
+        ", ".join(filter(None, (words.point_words(row.point), dot.source.text("instrument")))),
         f"{row.table}, row {row.row}",
     ]
+    lines = [line for line in lines if line]
     if dot.hollow:
         lines.append("queried" if dot.source.counted else "queried, not counted")
     return "\n".join(lines)

@@ -110,9 +110,18 @@ def _own_line(records: EngineRecords, strand: Strand) -> str:
     if not isfinite(slope):
         return "There is no own line: it needs readings at two different hours after running-in."
     low, high = float(lines.rate_lo90[strand.series]), float(lines.rate_hi90[strand.series])
+    if not low * high > 0:
+        return "Its own line alone says no direction: its 90 % range spans zero, so it is not drawn."
     interval = f" (90 % interval {rate(low)} to {rate(high)})" if isfinite(low) and isfinite(high) else ""
     wears = "wears" if slope > 0 else "shows no wear:"
-    return f"By its own line it {wears} {rate(slope)} µm per 1000 h{interval}."
+    row = records.rows.get(strand.life_index)
+    held = float(row.wear_rate_um_per_kh) if row else slope
+    other = (
+        ""
+        if low <= held <= high or not isfinite(held)
+        else f", which contradicts the forecast's {rate(held)}"
+    )
+    return f"By its own line it {wears} {rate(slope)} µm per 1000 h{interval}{other}."
 
 
 def _ahead(records: EngineRecords, trend: Trend) -> str:

@@ -54,10 +54,14 @@ def forecast_table(records: EngineRecords, page: str = "") -> ForecastTable:
 def forecast_lines(records: EngineRecords, page: str = "") -> tuple[ForecastLine, ...]:
     """The rows of one engine in shaft order."""
     rows = sorted(records.table_rows, key=lambda row: Spot(row.bearing, str(row.position)).order)
-    return tuple(_line(records, row, page) for row in rows)
+    soonest: dict[tuple[str, str], ShellForecast] = {}
+    for row in rows:
+        place = (row.bearing, row.position)
+        soonest[place] = min(soonest.get(place, row), row, key=lambda one: _sorted_by(one, 10))
+    return tuple(_line(records, row, page, soonest[row.bearing, row.position] is row) for row in rows)
 
 
-def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine:
+def _line(records: EngineRecords, row: ShellForecast, page: str, first: bool) -> ForecastLine:
     limit = row.limit_mm
     estimate, governed = row.estimate_mm, row.governing >= 0
     known = governed and isfinite(estimate)
@@ -66,6 +70,7 @@ def _line(records: EngineRecords, row: ShellForecast, page: str) -> ForecastLine
     return ForecastLine(
         row=records.row_numbers[row.life],
         page=page,
+        first=first,
         vessel=records.engine.vessel,
         engine=records.engine.engine,
         bearing=row.bearing.replace("_", " "),

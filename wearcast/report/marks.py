@@ -7,8 +7,10 @@ from datetime import timedelta
 
 import numpy as np
 
+from wearcast.forecasting.calendar import recorded_changes
 from wearcast.lives.shells import STANDARD, Event, Life, same_size
 from wearcast.quantities import QUANTITIES
+from wearcast.report.calendar import calendar_of
 from wearcast.report.gather import EngineRecords
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import EVENT_WORDS, month
@@ -25,7 +27,7 @@ class Mark:
 
 def marks_of(records: EngineRecords, life: Life) -> tuple[Mark, ...]:
     """All verticals of a chart: events at the place of a life, the as-of moment, windows."""
-    return (*_events(records, life), _as_of(records), *window_marks(records))
+    return (*_events(records, life), *_changes(records, life), _as_of(records), *window_marks(records))
 
 
 def window_marks(records: EngineRecords) -> tuple[Mark, ...]:
@@ -41,6 +43,18 @@ def window_marks(records: EngineRecords) -> tuple[Mark, ...]:
             "window",
         )
         for window in records.forecast.windows[engine.key]
+    )
+
+
+def _changes(records: EngineRecords, life: Life) -> tuple[Mark, ...]:
+    """Recorded changes of what may alter wear: fuel, oil, load, alignment."""
+    if not QUANTITIES[life.quantity].forecast:
+        return ()
+    key, known = records.engine.key, calendar_of(records)
+    return tuple(
+        Mark(known.hours_on(one.on), f"{month(one.on)} {one.finding or 'change'}", "change")
+        for one in recorded_changes(records.forecast.history, life.place.bearing, [key])
+        if one.position in ("", life.place.position) and np.isfinite(known.hours_on(one.on))
     )
 
 

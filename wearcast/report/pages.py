@@ -12,16 +12,20 @@ from typing import TYPE_CHECKING, Any
 
 from wearcast.report import inks
 from wearcast.report.mapped_sheet import MappedSheet
-from wearcast.report.plotly_bundle import bundle, bundle_version, carried, licence
-from wearcast.report.shared_parts import share_parts
 from wearcast.report.view import EngineSheet, IndexSheet
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
+STYLES = ("sheet.css", "charts.css")
+"""Styles of every page."""
+
 ALWAYS = ("tables.js",)
 """Scripts of every page."""
+
+CHARTS = ("places.js", "charts.js")
+"""Scripts of an engine's page: one place at a time, and charts to look into."""
 
 WHAT_IF = ("what_if.js", "what_if_form.js")
 """Scripts of pages with a form of what if: its arithmetic, and the form."""
@@ -31,13 +35,12 @@ _NOT_IN_SCRIPTS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\
 
 def engine_page(sheet: EngineSheet) -> str:
     """The HTML of one engine's page."""
-    figures = {chart.anchor: chart.figure for place in sheet.positions for chart in place.charts}
-    return _page("engine.html.j2", sheet, figures)
+    return _page("engine.html.j2", sheet, CHARTS)
 
 
 def index_page(sheet: IndexSheet) -> str:
     """The HTML of the index."""
-    return _page("index.html.j2", sheet, {})
+    return _page("index.html.j2", sheet)
 
 
 def mapped_page(sheet: MappedSheet) -> str:
@@ -47,27 +50,20 @@ def mapped_page(sheet: MappedSheet) -> str:
     css = "\n".join(_asset(name) for name in ("sheet.css", "mapped.css", "print.css"))
     environment = _environment()
     page = environment.get_template("mapped.html.j2").render(
-        sheet=sheet, inks=inks.ALL, css=Markup(css), data=[], bundle="", scripts=[], policy=content_policy(())
+        sheet=sheet, inks=inks.ALL, css=Markup(css), data=[], scripts=[], policy=content_policy(())
     )
     return page + "\n"
 
 
-def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any]) -> str:
+def _page(template: str, sheet: EngineSheet | IndexSheet, more: tuple[str, ...] = ()) -> str:
     from markupsafe import Markup
 
     data: dict[str, Any] = {}
-    scripts = [_asset(name) for name in ALWAYS if _is_asset(name)]
-    if figures:
-        dark = {ink.light: ink.dark for ink in inks.ALL}
-        short, parts = share_parts(figures)
-        instead = {"dark": dark, "print": {inks.PAPER.light: inks.PRINTED}}
-        data["chart-data"] = {"figures": short, "parts": parts, **instead}
-        scripts.append(_asset("draw.js"))
+    scripts = [_asset(name) for name in (*ALWAYS, *more)]
     if sheet.what_if:
         data["what-if-data"] = sheet.what_if.payload
         scripts += [_asset(name) for name in WHAT_IF]
-    styles = ("sheet.css", *(["what_if.css"] if sheet.what_if else []), "print.css")
-    known = (bundle(), *scripts) if figures else tuple(scripts)
+    styles = (*STYLES, *(["what_if.css"] if sheet.what_if else []), "print.css")
     return (
         _environment()
         .get_template(template)
@@ -76,10 +72,8 @@ def _page(template: str, sheet: EngineSheet | IndexSheet, figures: dict[str, Any
             inks=inks.ALL,
             css=Markup("\n".join((*(_asset(name) for name in styles), page_heads(sheet)))),
             data=[(name, Markup(script_json(content))) for name, content in data.items()],
-            bundle=Markup(carried()) if figures else "",
-            licence=Markup(f"plotly.js {bundle_version()}\n\n{licence()}"),
             scripts=[Markup(script) for script in scripts],
-            policy=content_policy(known),
+            policy=content_policy(tuple(scripts)),
         )
         + "\n"
     )
@@ -135,7 +129,7 @@ def css_string(text: str) -> str:
 def content_policy(scripts: tuple[str, ...]) -> str:
     """A content security policy: no network at all, and no script but these, told by their hashes.
 
-    Styles stay open: plotly.js sets its own. A script smuggled in with a name would not run.
+    Styles stay open: drawings place their parts by them. A script smuggled in with a name would not run.
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(s.encode()).digest()).decode()}'" for s in scripts)
     return (
@@ -189,7 +183,3 @@ def _template(name: str) -> str:
 @cache
 def _asset(name: str) -> str:
     return (files("wearcast.report") / "assets" / name).read_text(encoding="utf-8").strip()
-
-
-def _is_asset(name: str) -> bool:
-    return (files("wearcast.report") / "assets" / name).is_file()

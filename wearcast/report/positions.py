@@ -7,15 +7,19 @@ from math import isfinite
 
 from wearcast import words
 from wearcast.companions.web_deflection import mains_beside
+from wearcast.lives.shells import Place as LifePlace
 from wearcast.report.axes import hours_axis
-from wearcast.report.figures import figure, key
+from wearcast.report.background import entry_of
+from wearcast.report.background_tables import event_row
 from wearcast.report.findings import finding
+from wearcast.report.forecast_lines import forecast_lines
 from wearcast.report.gather import EngineRecords
 from wearcast.report.rate_lines import rate_lines
 from wearcast.report.reading_lines import common_file, reading_groups
 from wearcast.report.shaft_order import THROW, Spot, shaft
-from wearcast.report.trends import Trend, trends_of
-from wearcast.report.view import ChartView, PositionSection
+from wearcast.report.trend_drawing import key, trend_drawing
+from wearcast.report.trends import Trend, on_one_scale, trends_of
+from wearcast.report.view import ChartView, ForecastLine, ForecastTable, PositionSection
 from wearcast.report.words import anchor_of
 
 
@@ -55,12 +59,14 @@ def places_of(records: EngineRecords) -> tuple[Place, ...]:
     axis = hours_axis(records)
     spots = shaft(records.engine.facts, {*lives, *(spot for spot in told if spot.bearing)})
     anchors: dict[str, int] = {}
+    trends = {spot: trends_of(records, lives.get(spot, []), axis) for spot in spots}
+    scaled = on_one_scale([trend for here in trends.values() for trend in here])
     return tuple(
         Place(
             spot,
             _own_anchor(spot, anchors),
             tuple(lives.get(spot, ())),
-            trends_of(records, lives.get(spot, []), axis),
+            tuple(scaled[trend] for trend in trends[spot]),
             spot in told,
         )
         for spot in spots
@@ -75,10 +81,14 @@ def _own_anchor(spot: Spot, taken: dict[str, int]) -> str:
 
 def sections(records: EngineRecords, places: tuple[Place, ...] = ()) -> tuple[PositionSection, ...]:
     """One section a position, in shaft order."""
-    return tuple(_section(records, place) for place in places or places_of(records))
+    lines = forecast_lines(records)
+    return tuple(
+        _section(records, place, tuple(line for line in lines if line.anchor == place.anchor))
+        for place in places or places_of(records)
+    )
 
 
-def _section(records: EngineRecords, place: Place) -> PositionSection:
+def _section(records: EngineRecords, place: Place, lines: tuple[ForecastLine, ...]) -> PositionSection:
     spot, trends = place.spot, place.trends
     readings = reading_groups(records, trends)
     has_readings = any(group.lines for group in readings)
@@ -86,22 +96,51 @@ def _section(records: EngineRecords, place: Place) -> PositionSection:
     if none and place.told:
         none += " Its events are listed under Events."
     charts = tuple(
-        ChartView(
-            f"{place.anchor}-{k}", _title(trend, trends), key(trend), finding(records, trend), figure(trend)
-        )
+        _chart(records, f"{place.anchor}-{k}", _title(trend, trends), trend)
         for k, trend in enumerate(trends, start=1)
         if has_readings
     )
+    title = words.capital(words.bearing_words(spot.bearing, spot.position))
     return PositionSection(
         anchor=place.anchor,
-        title=words.capital(words.bearing_words(spot.bearing, spot.position)),
+        title=title,
         note=_note(records, spot),
         none=none,
+        said=_said(lines),
+        forecast=ForecastTable(
+            f"{title}: hours and dates to the replacement limit, counted from {records.engine.as_of}",
+            lines,
+            "",
+        ),
+        events=tuple(event_row(one) for one in records.events if _is_at(one.place, spot)),
+        queries=tuple(
+            entry_of(one)
+            for one in records.queries
+            if (one.bearing, one.position) == (spot.bearing, spot.position)
+        ),
         charts=charts,
         rates=rate_lines(records, trends),
         readings=readings if has_readings else (),
         rows_from=common_file(records, place.lives),
     )
+
+
+def _chart(records: EngineRecords, anchor: str, title: str, trend: Trend) -> ChartView:
+    drawing = trend_drawing(trend, f"chart-{anchor}-title", f"chart-{anchor}-finding")
+    return ChartView(anchor, title, key(trend), finding(records, trend), drawing)
+
+
+def _said(lines: tuple[ForecastLine, ...]) -> str:
+    """The statement that comes first at a place, with its early date."""
+    first = min(lines, key=lambda line: line.by[0], default=None)
+    if first is None:
+        return ""
+    early = first.dates[0] if first.dates and not first.no_hours else ""
+    return "; ".join(filter(None, (f"{first.what}: {first.statement}", early and f"10 % {early}")))
+
+
+def _is_at(place: LifePlace, spot: Spot) -> bool:
+    return (place.bearing, place.position) == (spot.bearing, spot.position)
 
 
 def _note(records: EngineRecords, spot: Spot) -> str:

@@ -7,6 +7,7 @@ from math import isfinite
 from wearcast import words
 from wearcast.quantities import QUANTITIES
 from wearcast.report.gather import EngineRecords
+from wearcast.report.sisters import sister_rates
 from wearcast.report.strands import Strand
 from wearcast.report.taken_out import taken_out_past, taken_out_words
 from wearcast.report.trends import Trend
@@ -42,7 +43,12 @@ def rate_lines(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[RateL
                     interval=f"{rate(low)} to {rate(high)}" if isfinite(low) and isfinite(high) else "none",
                     huber=_rate(own.huber[k]),
                     theil_sen=_rate(own.theil_sen[k]),
-                    forecast=_rate(forecast_rate) if serving else "",
+                    forecast=f"{_rate(forecast_rate)} ± {_rate(row.wear_rate_u_um_per_kh)}"
+                    if row and serving
+                    else "",
+                    sisters=", ".join(map(rate, sorted(sister_rates(records, row), reverse=True)))
+                    if row and serving
+                    else "",
                     hours=hours_ahead(hours) if strand.life.in_service else (),
                     reason=_no_hours(strand, hours, "; ".join(own.said(k))),
                 )

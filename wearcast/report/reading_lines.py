@@ -71,6 +71,7 @@ def _reading(records: EngineRecords, life: int, reading: Reading, common: str) -
         if isfinite(u_um)
         else NOT_KNOWN,
         instrument=reading.text("instrument"),
+        by=reading.text("measured_by"),
         state=words.STATE_WORDS.get(row.state, row.state),
         use=_use(records, reading, one.limit is not None),
         queries=tuple(dict.fromkeys(words.kind_words(query.kind) for query in reading.queries))

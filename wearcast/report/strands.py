@@ -45,6 +45,8 @@ class OwnLine:
     ----------
     hours : tuple of float
         Total running hours [h]; the last `ahead` of them lie past the as-of moment.
+    says_way : bool
+        The 90 % interval of its rate does not span zero.
     """
 
     hours: tuple[float, ...]
@@ -52,6 +54,7 @@ class OwnLine:
     lower_mm: tuple[float, ...]
     upper_mm: tuple[float, ...]
     ahead: int
+    says_way: bool
 
 
 @dataclass(frozen=True)
@@ -123,6 +126,7 @@ def _own_line(
         tuple(value(lower).tolist()) if banded else (),
         tuple(value(upper).tolist()) if banded else (),
         ahead,
+        bool(own.lines.rate_lo90[series] * own.lines.rate_hi90[series] > 0),
     )
 
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wearcast.lives.limits import Limit
 from wearcast.lives.shells import Life, same_size
 from wearcast.quantities import QUANTITIES
-from wearcast.report.axes import value_axis
+from wearcast.report.axes import AHEAD_AT_LEAST, value_axis
 from wearcast.report.gather import EngineRecords
-from wearcast.report.marks import Mark, marks_of
+from wearcast.report.marks import Mark, marks_of, window_marks
 from wearcast.report.strands import Dot, Strand, strand_of
+from wearcast.report.trend_path import Corners, path_of
 from wearcast.report.twin_axes import Tick, ticks_of
 
 
@@ -35,7 +36,7 @@ class Fan:
     now_u_um: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Trend:
     """One chart: one quantity of one half and one shell size at one place.
 
@@ -46,7 +47,13 @@ class Trend:
     overlay_mm : float
         Where the overlay of a shell of middling new wall is worn through [mm]; NaN where not given.
     hours_axis, value_axis : tuple of float
-        Ends of the axes [h], [mm].
+        Ends of the axes [h], [mm]; of the values the same along a row of places.
+    present_axis : tuple of float
+        The part of the hours that the lives in service at the place have run and may run [h].
+    strokes : tuple of Tick
+        Those of the present hours, carried on over all, fine ones between.
+    path : tuple
+        The trend of the life in service as estimated, bent where its rate changed [h, mm].
     """
 
     half: str
@@ -62,6 +69,9 @@ class Trend:
     ticks: tuple[Tick, ...]
     hours_axis: tuple[float, float]
     value_axis: tuple[float, float]
+    present_axis: tuple[float, float] = (0.0, 0.0)
+    strokes: tuple[Tick, ...] = ()
+    path: Corners = ()
 
     @property
     def foremost(self) -> tuple[Strand, ...]:
@@ -86,10 +96,44 @@ def trends_of(records: EngineRecords, lives: Sequence[int], axis: tuple[float, f
         groups.setdefault((life.quantity, life.place.half, life.shell_size.casefold()), []).append(index)
     halves, quantities = ("upper", "lower", ""), list(QUANTITIES)
     order = sorted(groups, key=lambda key: (halves.index(key[1]), quantities.index(key[0])))
-    return tuple(_trend(records, groups[key], axis) for key in order)
+    view = _present(records, lives, axis)
+    return tuple(_trend(records, groups[key], axis, view) for key in order)
 
 
-def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) -> Trend:
+LEFT_OF_IT = 0.03
+"""Share of the hours in view that lies before the life in service was fitted (layout)."""
+
+
+def _present(records: EngineRecords, lives: Sequence[int], axis: tuple[float, float]) -> tuple[float, float]:
+    """The hours of the life whose limit comes first at a place, and those ahead: one view for all its charts."""
+    rows = [records.rows[k] for k in lives if k in records.rows and np.isfinite(records.began_h[k])]
+    if not rows:
+        return axis
+    first = min(rows, key=lambda row: (not row.damaged, np.nan_to_num(row.hours_at(10), nan=np.inf)))
+    now_h, start = records.engine.as_of_h, records.began_h[first.life]
+    ends = [now_h + AHEAD_AT_LEAST * (now_h - start), now_h + 1.15 * first.hours_at(90)]
+    ends += [mark.hours for mark in window_marks(records)[:2]]
+    end = min(max(h for h in ends if np.isfinite(h)), axis[1])
+    return max(axis[0], start - LEFT_OF_IT * (end - start)), end
+
+
+def on_one_scale(several: Sequence[Trend]) -> dict[Trend, Trend]:
+    """The same trends with one scale of values for those of one quantity, half and size: a row of places."""
+    ends: dict[tuple[str, ...], tuple[float, float]] = {}
+    for one in several:
+        low, high = ends.get(row := _row_of(one), one.value_axis)
+        ends[row] = min(low, one.value_axis[0]), max(high, one.value_axis[1])
+    return {one: replace(one, value_axis=ends[_row_of(one)]) for one in several}
+
+
+def _row_of(one: Trend) -> tuple[str, ...]:
+    bearing = one.strands[0].life.place.bearing if one.strands else ""
+    return bearing, one.half, one.quantity, one.shell_size.casefold()
+
+
+def _trend(
+    records: EngineRecords, lives: list[int], axis: tuple[float, float], view: tuple[float, float]
+) -> Trend:
     history = records.forecast.history
     first = history.lives[lives[0]]
     strands = tuple(
@@ -112,7 +156,16 @@ def _trend(records: EngineRecords, lives: list[int], axis: tuple[float, float]) 
         ticks=ticks_of(records, history.lives[_foremost(records, lives)], axis),
         hours_axis=axis,
         value_axis=value_axis(strands, limits, fan.now_mm if fan else np.nan),
+        present_axis=view,
+        strokes=ticks_of(records, history.lives[_foremost(records, lives)], axis, view),
+        path=_path(records, lives),
     )
+
+
+def _path(records: EngineRecords, lives: Sequence[int]) -> Corners:
+    row = next((records.rows[life] for life in lives if life in records.rows), None)
+    limit = None if row is None or row.governing < 0 else records.forecast.history.series[row.governing].limit
+    return () if row is None or limit is None else path_of(records, row, limit)
 
 
 def _foremost(records: EngineRecords, lives: Sequence[int]) -> int:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
 from math import ceil, floor, log10
 
 import numpy as np
 
 from wearcast.lives.shells import Life
 from wearcast.quantities import QUANTITIES
+from wearcast.report.calendar import calendar_of
 from wearcast.report.gather import EngineRecords
-from wearcast.units import DAYS_PER_YEAR
-from wearcast.words import month, whole
+from wearcast.words import whole
 
 MOST_TICKS = 4
 """So many fit under a chart on a telephone."""
@@ -32,10 +31,17 @@ class Tick:
     hours: float
     shell_h: str
     month: str
+    fine: bool = False
 
 
-def ticks_of(records: EngineRecords, life: Life, axis: tuple[float, float]) -> tuple[Tick, ...]:
-    """Strokes of the hours axis at round hours, for a chart whose foremost life is `life`."""
+def ticks_of(
+    records: EngineRecords, life: Life, axis: tuple[float, float], view: tuple[float, float] | None = None
+) -> tuple[Tick, ...]:
+    """Strokes of the hours axis at round hours, for a chart whose foremost life is `life`.
+
+    With a `view` they are those of the hours in view, carried on over the axis, with fine ones between for who looks
+    closer.
+    """
     calendar = calendar_of(records)
     ages = bool(QUANTITIES[life.quantity].restarts_at) and np.isfinite(life.fitted_h)
     until_h = np.inf if life.in_service else life.ended_h
@@ -44,70 +50,39 @@ def ticks_of(records: EngineRecords, life: Life, axis: tuple[float, float]) -> t
             h,
             whole(h - life.fitted_h) if ages and life.fitted_h <= h <= until_h else "",
             calendar.month_at(h),
+            fine,
         )
-        for h in round_hours(axis)
+        for h, fine in ([(h, False) for h in round_hours(axis)] if view is None else _carried_on(axis, view))
     )
 
 
-def round_hours(axis: tuple[float, float]) -> tuple[float, ...]:
-    """Round hours inside an axis, four at most, none so far left that its text runs into the names.
+FINER = 5
+"""Fine strokes to one stroke."""
+
+
+def _carried_on(axis: tuple[float, float], view: tuple[float, float]) -> list[tuple[float, bool]]:
+    strokes = round_hours(view, 2 * MOST_TICKS)  # every other on a telephone
+    if len(strokes) < 2:
+        return [(h, False) for h in strokes]
+    step = strokes[1] - strokes[0]
+    coarse = [k * step for k in range(ceil(axis[0] / step), floor(axis[1] / step) + 1)]
+    fine = step / FINER
+    between = [k * fine for k in range(ceil(view[0] / fine), floor(view[1] / fine) + 1) if k % FINER]
+    return [(h, False) for h in coarse] + [(h, True) for h in between]
+
+
+def round_hours(axis: tuple[float, float], most: int = MOST_TICKS) -> tuple[float, ...]:
+    """Round hours inside an axis, four at most by default, none so far left that its text runs into the names.
 
     >>> round_hours((-500.0, 43_000.0)), round_hours((69_000.0, 91_000.0))
     ((10000.0, 20000.0, 30000.0, 40000.0), (75000.0, 80000.0, 85000.0, 90000.0))
     """
     low, high = axis[0] + LEFT_FREE * (axis[1] - axis[0]), axis[1]
-    rough = (high - low) / MOST_TICKS
+    rough = (high - low) / most
     base = 10.0 ** floor(log10(rough))
     for factor in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0):
         step = factor * base
         first, last = ceil(low / step), floor(high / step)
-        if last - first + 1 <= MOST_TICKS:
+        if last - first + 1 <= most:
             return tuple(k * step + 0.0 for k in range(first, last + 1))
     return ()
-
-
-@dataclass(frozen=True)
-class Calendar:
-    """When an engine stood, or will stand, at given hours.
-
-    Attributes
-    ----------
-    hours, days : tuple of float
-        Total running hours [h] that were read, rising, and their days as ordinals.
-    hours_per_year : float
-        Yearly use from the last of them on [h]; NaN where not known.
-    """
-
-    hours: tuple[float, ...]
-    days: tuple[float, ...]
-    hours_per_year: float
-
-    def month_at(self, hours: float) -> str:
-        """Year and month; empty where it cannot be told."""
-        if not self.hours or hours < self.hours[0]:
-            return ""
-        if hours <= self.hours[-1]:
-            return month(date.fromordinal(int(np.interp(hours, self.hours, self.days))))
-        if not self.hours_per_year > 0:
-            return ""
-        ahead = timedelta(days=(hours - self.hours[-1]) / self.hours_per_year * DAYS_PER_YEAR)
-        return month(date.fromordinal(int(self.days[-1])) + ahead)
-
-
-def calendar_of(records: EngineRecords) -> Calendar:
-    """From the counter readings of an engine, its as-of moment and its yearly use."""
-    engine = records.engine
-    read = {
-        (float(reading.row.total_h), reading.row.date.toordinal())
-        for readings in records.readings.values()
-        for reading in readings
-        if np.isfinite(reading.row.total_h) and reading.row.date == reading.row.date
-    }
-    read |= {(e.total_h, e.on.toordinal()) for e in records.events if e.on and np.isfinite(e.total_h)}
-    known = sorted(one for one in read if one[0] < engine.as_of_h)
-    known.append((engine.as_of_h, engine.as_of.toordinal()))
-    return Calendar(
-        tuple(h for h, _ in known),
-        tuple(float(day) for _, day in known),
-        engine.use.hours_per_year if engine.use.known else float("nan"),
-    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wearcast.report.cautions import Caution
 
@@ -38,6 +38,8 @@ class ForecastLine:
 
     Attributes
     ----------
+    first : bool
+        It comes soonest at its place.
     page, anchor : str
         Where the position's charts are: a file name (empty on the same page) and an anchor.
     hours, dates : tuple of str
@@ -67,6 +69,7 @@ class ForecastLine:
     row: int
     page: str
     anchor: str
+    first: bool
     vessel: str
     engine: str
     bearing: str
@@ -101,10 +104,10 @@ class ForecastTable:
 
 @dataclass(frozen=True)
 class KeyItem:
-    """One point in the key of a chart: its name, ink and marker (an outline as SVG path)."""
+    """One sign in the key of a chart: its name, kind (a class) and outline as SVG path."""
 
     name: str
-    ink: str
+    kind: str
     outline: str
 
 
@@ -116,7 +119,7 @@ class ChartView:
     title: str
     key: tuple[KeyItem, ...]
     finding: str
-    figure: dict[str, Any]
+    drawing: Markup
 
 
 @dataclass(frozen=True)
@@ -137,6 +140,7 @@ class RateLine:
     huber: str
     theil_sen: str
     forecast: str
+    sisters: str
     hours: tuple[str, ...]
     reason: str
 
@@ -174,6 +178,7 @@ class ReadingLine:
     changes: tuple[CellChange, ...]
     u: str
     instrument: str
+    by: str
     state: str
     use: str
     queries: tuple[str, ...]
@@ -199,12 +204,22 @@ class PositionSection:
         What is read there, where the title does not say it.
     none : str
         Why there is nothing to show; empty where there is something.
+    said : str
+        What its limit does and by when, on the line it is folded under.
+    forecast : ForecastTable
+        The rows of this place.
+    events, queries : tuple
+        What happened here, and what is doubted of it.
     """
 
     anchor: str
     title: str
     note: str
     none: str
+    said: str
+    forecast: ForecastTable
+    events: tuple[tuple[str, ...], ...]
+    queries: tuple[Entry, ...]
     charts: tuple[ChartView, ...]
     rates: tuple[RateLine, ...]
     readings: tuple[ReadingGroup, ...]
