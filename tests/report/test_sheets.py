@@ -10,7 +10,9 @@ from wearcast.forecasting.run import Forecast
 from wearcast.report import inks
 from wearcast.report.axes import hours_axis
 from wearcast.report.fans import fan_traces
+from wearcast.report.figures import figure
 from wearcast.report.gather import EngineRecords, cut_by_engine
+from wearcast.report.positions import places_of
 from wearcast.report.sheets import engine_sheet
 from wearcast.report.trends import Trend, trends_of
 from wearcast.report.view import ChartView, EngineSheet, PositionSection
@@ -52,6 +54,11 @@ def trend(
         for one in trends_of(records, here, hours_axis(records))
         if (one.half, one.quantity) == (half, quantity)
     )
+
+
+def figure_of(records: EngineRecords, *of: str) -> dict[str, Any]:
+    """The chart as a notebook gets it."""
+    return figure(trend(records, *of))
 
 
 def test_positions_stand_along_the_shaft_and_the_unread_are_named(sheet: EngineSheet) -> None:
@@ -175,11 +182,11 @@ def test_the_finding_says_readings_limit_rate_statement_and_doubt(sheet: EngineS
     assert "Before it: 1 earlier shell, until 2020-03-01." in text
 
 
-def test_a_two_sided_limit_shows_both_sides(sheet: EngineSheet) -> None:
-    figure = chart(sheet, "Thrust 7", "Axial clearance").figure
-    hatched = [trace for trace in figure["data"] if "fillpattern" in trace]
+def test_a_two_sided_limit_shows_both_sides(sheet: EngineSheet, records: EngineRecords) -> None:
+    made = figure_of(records, "thrust", "7", "", "axial_clearance")
+    hatched = [trace for trace in made["data"] if "fillpattern" in trace]
     assert len(hatched) == 2
-    labels = [one["text"] for one in figure["layout"]["annotations"]]
+    labels = [one["text"] for one in made["layout"]["annotations"]]
     assert "limit<br>0.800" in labels
     assert "limit<br>0.250" in labels
     finding = loose(chart(sheet, "Thrust 7", "Axial clearance").finding)
@@ -213,18 +220,18 @@ def markers(figure: dict[str, Any]) -> list[tuple[float, str, float]]:
     ]
 
 
-def test_doubted_readings_are_hollow_and_bars_are_one_u(sheet: EngineSheet) -> None:
-    drawn = markers(chart(sheet, "Main 3", "Lower wall thickness").figure)
+def test_doubted_readings_are_hollow_and_bars_are_one_u(records: EngineRecords) -> None:
+    drawn = markers(figure_of(records, "main", "3", "lower", "wall"))
     assert (41_000.0, "triangle-up-open", 0.0) in drawn
     assert (26_000.0, "circle", 0.006) in drawn
     assert (31_000.0, "square", 0.006) in drawn
     assert [hours for hours, symbol, _ in drawn if symbol.endswith("-open")] == [41_000.0]
 
 
-def test_shells_taken_out_are_drawn_paler_and_without_bars(sheet: EngineSheet) -> None:
+def test_shells_taken_out_are_drawn_paler_and_without_bars(records: EngineRecords) -> None:
     traces = [
         trace
-        for trace in chart(sheet, "Main 3", "Lower wall thickness").figure["data"]
+        for trace in figure_of(records, "main", "3", "lower", "wall")["data"]
         if isinstance(trace.get("marker", {}).get("symbol"), list)
     ]
     earlier = [trace for trace in traces if max(trace["x"]) <= 21_000]
@@ -234,16 +241,16 @@ def test_shells_taken_out_are_drawn_paler_and_without_bars(sheet: EngineSheet) -
     assert serving
     assert all("error_y" not in trace and trace["opacity"] < 1 for trace in earlier)
     assert all("error_y" in trace and trace["opacity"] == 1 for trace in serving)
-    only = chart(sheet, "Main 6", "Lower wall thickness, size standard").figure["data"]
+    only = figure_of(records, "main", "6", "lower", "wall")["data"]
     assert any("error_y" in trace for trace in only)
 
 
-def test_the_limit_is_a_hatched_band_and_renewals_and_windows_are_verticals(sheet: EngineSheet) -> None:
-    figure = chart(sheet, "Main 3", "Lower wall thickness").figure
-    band = next(trace for trace in figure["data"] if "fillpattern" in trace)
+def test_the_limit_is_a_hatched_band_and_renewals_and_windows_are_verticals(records: EngineRecords) -> None:
+    made = figure_of(records, "main", "3", "lower", "wall")
+    band = next(trace for trace in made["data"] if "fillpattern" in trace)
     assert band["fillpattern"]["shape"] == "/"
     assert max(band["y"]) == 7.95
-    names = [one["text"] for one in figure["layout"]["annotations"] if one.get("textangle") == -90]
+    names = [one["text"] for one in made["layout"]["annotations"] if one.get("textangle") == -90]
     assert names == [
         "2016-01 fitted",
         "2020-03 renewed",
@@ -252,12 +259,12 @@ def test_the_limit_is_a_hatched_band_and_renewals_and_windows_are_verticals(shee
         "2027-01 window",
         "2028-06 window",
     ]
-    window = next(one for one in figure["layout"]["shapes"] if one["line"]["dash"] == "dot")
+    window = next(one for one in made["layout"]["shapes"] if one["line"]["dash"] == "dot")
     # 671 days at 5000 h a year after 46 000 h
     assert window["x0"] == pytest.approx(46_000 + 671 / 365.25 * 5000, abs=0.1)
 
 
-def test_no_ink_stands_for_a_statement(sheet: EngineSheet) -> None:
+def test_no_ink_stands_for_a_statement(records: EngineRecords) -> None:
     """Every colour of every chart is of the one scale, and the same for the same thing whatever is said of it."""
     known = {ink.light for ink in inks.ALL}
 
@@ -268,8 +275,10 @@ def test_no_ink_stands_for_a_statement(sheet: EngineSheet) -> None:
             return set().union(*(colours(inner) for inner in value))
         return {value} if isinstance(value, str) and value.startswith("#") else set()
 
-    for one in (one for section in sheet.positions for one in section.charts):
-        assert colours(one.figure) <= known
+    trends = [one for place in places_of(records) for one in place.trends]
+    assert len(trends) > 3
+    for one in trends:
+        assert colours(figure(one)) <= known
 
 
 def test_rates_stand_side_by_side(sheet: EngineSheet, records: EngineRecords) -> None:

@@ -188,7 +188,7 @@ def _dots(trend: Trend, frame: Frame) -> Iterator[Markup]:
             ink = f"s{k % len(inks.SERIES) + 1}"
             if serving and not side and isfinite(dot.u_um) and dot.u_um > 0:
                 share = 200 * dot.u_um / UM_PER_MM / (frame.values[1] - frame.values[0])
-                yield tag("i", " ", class_=f"bar {ink}", style=f"{place};--h:{share:.2f}")
+                yield tag("span", " ", class_=f"bar {ink}", style=f"{place};--h:{share:.2f}")
             kind = f"dot {ink}{' open' if dot.hollow else ''}{'' if serving else ' past'}"
             inner = joined([tag("title", hover_words(dot)), tag("path", d=inks.MARKERS[symbol])])
             yield tag("svg", inner, class_=kind, viewBox="-8 -8 16 16", style=place)
@@ -234,7 +234,7 @@ def _step(rough: float) -> tuple[int, float]:
 
 
 def _values(frame: Frame) -> Iterator[Markup]:
-    yield tag("b", "mm")
+    yield tag("span", "mm", class_="unit")
     for value, text in _value_ticks(frame):
         yield _placed(text, "y", frame.y(value))
 
