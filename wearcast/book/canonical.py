@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.door.trees import json_of
 from wearcast.records.cells import Notation, Problem, Raw, is_blank, parse_choice, parse_place, text_of
 from wearcast.records.date_cells import parse_date
 from wearcast.records.frames import FROM_CELL
@@ -132,8 +133,17 @@ def packed(columns: Sequence[GridColumn], rows: int) -> GridColumn:
 
 
 def unpacked(more: GridColumn, after: int) -> list[GridColumn]:
-    """The reverse of `packed`; columns in order of their names."""
-    cells = [json.loads(text_of(raw)) if text_of(raw) else {} for raw in more.texts]
+    """The reverse of `packed`; columns in order of their names.
+
+    Raises
+    ------
+    ValueError
+        If a text is none that `packed` makes.
+    """
+    cells = [json_of(text_of(raw)) if text_of(raw) else {} for raw in more.texts]
+    for one in cells:
+        if not isinstance(one, dict) or not all(isinstance(text, str) for text in one.values()):
+            raise ValueError("no columns by name")
     names = sorted({name for one in cells for name in one})
     return [
         GridColumn(name, letter(index), [one.get(name, "") for one in cells], more.codes)

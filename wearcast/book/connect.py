@@ -45,7 +45,22 @@ def reading(address: Address) -> Iterator[Connection]:
                 connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
             with connection.begin():
                 _check_schema(connection, address)
-                yield connection
+                with _whole_or_told(connection, address):
+                    yield connection
+
+
+@contextmanager
+def _whole_or_told(connection: Connection, address: Address) -> Iterator[None]:
+    """What trips over a row is the book's fault where the book does not verify, and the program's where it does."""
+    try:
+        yield
+    except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
+        from wearcast.book.verify import first_trouble
+
+        trouble = first_trouble(connection)
+        if not trouble:
+            raise
+        raise OutputFailed(f"{address}: {trouble} Go on from the last backup that verifies.") from None
 
 
 @contextmanager
@@ -54,7 +69,8 @@ def writing(address: Address) -> Iterator[Connection]:
     _must_exist(address)
     with told(address), _engine(address).connect() as connection, _alone(connection, address):
         _check_schema(connection, address)
-        yield connection
+        with _whole_or_told(connection, address):
+            yield connection
 
 
 @contextmanager

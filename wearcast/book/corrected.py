@@ -87,7 +87,7 @@ def _id_of(row: str, grid: Grid, ids: NDArray[np.int64]) -> str:
     """The id of a row told by its number in the file; as it is where there is no such row, to be refused."""
     try:
         at = grid.positions([int(float(row))])
-    except ValueError:
+    except (ValueError, OverflowError):
         return row
     return str(int(ids[at[0]])) if len(at) else row
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from wearcast.book import schema
 from wearcast.book.canonical import MORE, unpacked
-from wearcast.records.cells import Notation
+from wearcast.errors import OutputFailed
+from wearcast.records.cells import Notation, visible
 from wearcast.records.grids import Grid, GridColumn, letter
 from wearcast.records.tables import TABLES
 
@@ -102,6 +103,14 @@ def stored_table(
     return Stored(_grid(name, label, columns, ids), Origin(ids, sheets, rows))
 
 
+def not_as_written(what: str, found: str) -> OutputFailed:
+    """The error of a table or column in which something stands that this program never writes."""
+    return OutputFailed(
+        f"The record book was changed by other means: {what} is not as it is written ({visible(found)}). "
+        "`wearcast book verify` says more; go on from the last backup that verifies."
+    )
+
+
 def in_force(stored: Stored, imports_of_sheets: dict[int, int]) -> Stored:
     """Of a table that states what holds now, the rows that hold: of each subject those of its last import."""
     grid = stored.grid
@@ -157,6 +166,8 @@ def _shared(
     found = connection.execute(query).all()
     ids = np.array([row[0] for row in found], dtype=np.int64)
     at = np.searchsorted(ids, wanted)
+    if not np.isin(used, ids).all():
+        raise not_as_written(table.name, "a row that others name is missing")
     columns = {}
     for k, name in enumerate(names, start=1):
         shared = _coded(name, [row[k] for row in found])
@@ -168,6 +179,8 @@ def _coded(name: str, texts: Collection[str]) -> GridColumn:
     array = np.empty(len(texts), dtype=object)
     array[:] = list(texts)
     codes, found = pd.factorize(array)
+    if not all(isinstance(text, str) for text in found):
+        raise not_as_written(name, "a cell is no text")
     return GridColumn(name, "", list(found) or [""], codes.astype(np.int32))
 
 
@@ -177,5 +190,8 @@ def _grid(name: str, label: str, columns: dict[str, GridColumn], ids: NDArray[np
         GridColumn(column.name, letter(index), own[column.name].texts, own[column.name].codes)
         for index, column in enumerate(TABLES[name].columns)
     ]
-    ordered += unpacked(own[MORE], len(ordered))
+    try:
+        ordered += unpacked(own[MORE], len(ordered))
+    except ValueError as problem:
+        raise not_as_written(name, str(problem)) from None
     return Grid(name, label, "", ordered, ids, Notation())

@@ -60,13 +60,18 @@ def verify(book: str | Path | Address, expect: str = "") -> Verified:
     with reading(address_of(book)) as connection:
         heads = heads_of(connection)
         files = _count(connection, schema.files)
-        trouble = next(_troubles(connection, heads), "")
+        trouble = first_trouble(connection)
     digest = last_digest(heads)
     rows = sum(head.rows(name) for head in heads for name in schema.ROW_TABLES)
     said = ""
     if expect and not trouble:
         trouble, said = _expected(heads, expect.strip().casefold())
     return Verified(len(heads), rows, files, digest, trouble, said)
+
+
+def first_trouble(connection: Connection) -> str:
+    """The first thing of an open book that is not as it was written; empty if all is."""
+    return next(_troubles(connection, heads_of(connection)), "")
 
 
 def _expected(heads: Sequence[Head], expect: str) -> tuple[str, str]:

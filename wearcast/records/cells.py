@@ -78,6 +78,8 @@ ERROR_TEXTS = frozenset(
     {"#REF!", "#N/A", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!", "#GETTING_DATA"}
 )
 
+_MOST_DIGITS = 15
+"""Of a number that is a label: far beyond any place or engine, and still one to reckon with."""
 _WHOLE = re.compile(r"([+-]?\d+)\.0+", re.ASCII)
 
 
@@ -141,15 +143,20 @@ def parse_text(raw: Raw) -> str | Problem:
 
 
 def parse_place(raw: Raw) -> str | Problem:
-    """A label; the number cell 3.0 and the text ``3.0`` are the label ``3``."""
+    """A label; the number cell 3.0 and the text ``3.0`` are the label ``3``. Numbers in it are reckoned with."""
     if isinstance(raw, SheetCell) and raw.kind == "date":
         return Problem("a number or label", "The cell is a date; format it as text and type the label.")
     trouble = trouble_in(raw)
     if trouble:
         return trouble
     text = seen(text_of(raw))
+    if not text.isascii() and any(sign.isdigit() and not sign.isascii() for sign in text):
+        return Problem("a number or label with the digits 0 to 9", "Write its digits so.")
     whole = _WHOLE.fullmatch(text)
-    return whole[1] if whole else text
+    text = whole[1] if whole else text
+    if text.isdigit() and len(text) > _MOST_DIGITS:
+        return Problem(f"a number of at most {_MOST_DIGITS} digits, or a label", "Correct it.")
+    return text
 
 
 def parse_choice(raw: Raw, choices: tuple[str, ...], exact: bool = False) -> str | Problem:

@@ -124,7 +124,8 @@ class Sheet:
         raw = self.cells.get(cell, "")
         text = text_of(raw)
         text = text.removesuffix(".0") if isinstance(raw, SheetCell) else text
-        return text.lstrip("0") or "0" if text.isdecimal() and int(text) <= MOST_PLACES else ""
+        number = text.lstrip("0") or "0" if text.isdecimal() else ""
+        return number if number and len(number) <= len(str(MOST_PLACES)) and int(number) <= MOST_PLACES else ""
 
 
 def layout_of(sheet: Sheet) -> Layout:
