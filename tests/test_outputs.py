@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from wearcast.cli.main import run
+from wearcast.door.files import bytes_of
 from wearcast.errors import OutputFailed
 from wearcast.outputs import staged, write_all, write_whole
 
@@ -159,6 +160,17 @@ def test_settings_a_book_and_a_mapping_are_inputs_too(records: Path, tmp_path: P
     assert wearcast("forecast", book, "--csv", book, "-q")[0] == 1
     assert wearcast("book", "add", book, records, "--by", "A. Bell", "-q")[0] == 0
     assert book.read_bytes() == before
+
+
+def test_a_file_with_the_number_of_a_gone_input_is_no_input(tmp_path: Path) -> None:
+    (tmp_path / "input").write_text("read", encoding="utf-8")
+    bytes_of(tmp_path / "input")
+    (tmp_path / "again").hardlink_to(tmp_path / "input")
+    with pytest.raises(OutputFailed, match="input of the same run"):
+        write_all({tmp_path / "again": "new"})
+    (tmp_path / "input").unlink()  # another file may be given its number
+    write_all({tmp_path / "again": "new"})
+    assert (tmp_path / "again").read_text(encoding="utf-8") == "new"
 
 
 def test_a_link_is_written_through(records: Path, tmp_path: Path, wearcast) -> None:

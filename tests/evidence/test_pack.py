@@ -199,6 +199,12 @@ def test_a_missing_table_is_told_by_the_folder_the_user_named(write_folder, tmp_
         given_by(source)
 
 
+def test_a_pack_is_made_again_over_one_that_was_worked_out_again(fleet, asked, tmp_path):
+    for _ in range(2):
+        pack(given_by(fleet), asked, tmp_path / "a.zip")
+        assert repeat(tmp_path / "a.zip").came_out
+
+
 def test_what_stood_there_still_stands_where_writing_fails(fleet, asked, tmp_path, monkeypatch):
     (tmp_path / "a.zip").write_bytes(b"before")
 

@@ -220,7 +220,7 @@ def _must_exist(address: Address) -> None:
         raise WrongUse(f"{address}: this is {what}; a record book is a file.")
     if not os.access(address.path, os.R_OK):
         raise OutputFailed(f"{address}: the file cannot be read. Check the rights.")
-    noted(address.path.stat())
+    noted(address.path)
 
 
 def _check_schema(connection: Connection, address: Address) -> None:

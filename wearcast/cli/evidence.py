@@ -135,6 +135,7 @@ def repeat(
     """
     from wearcast.cli.evidence_words import show_repeated
     from wearcast.cli.show import busy, console
+    from wearcast.door.files import noted
     from wearcast.evidence.compare import differences_csv
     from wearcast.evidence.repeat import repeat as work_out
     from wearcast.evidence.signing import public_key
@@ -143,6 +144,7 @@ def repeat(
     trusted = None if signed_by is None else public_key(_bytes(signed_by), str(signed_by))
     with busy("Working it out again", quiet):
         found = work_out(file, trusted)
+    noted(file)
     if csv_file is not None:
         write_whole(csv_file, differences_csv(found.differences))
     if not quiet:

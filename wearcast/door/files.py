@@ -16,8 +16,11 @@ from wearcast.door.bounds import TurnedAway
 Look = Callable[[bytes], None]
 """Is shown a file block by block; raises `TurnedAway` where it has seen enough."""
 
-READ: set[tuple[int, int]] = set()
-"""Device and number of every file read in this run, so that no output goes over one; each command begins it anew."""
+READ: dict[tuple[int, int], set[Path]] = {}
+"""Where every file read in this run was, by device and number, so that no output goes over one.
+
+Each command begins it anew. The place counts too: the number of a file that is gone is given to another.
+"""
 
 BLOCK = 1 << 20
 RIGHTS = "Check the file and its rights."
@@ -41,9 +44,34 @@ def kind_of(path: Path) -> Literal["", "file", "folder", "other"]:
     return "folder" if stat.S_ISDIR(mode) else "file" if stat.S_ISREG(mode) else "other"
 
 
-def noted(found: os.stat_result) -> None:
+def noted(path: Path, found: os.stat_result | None = None) -> None:
     """Note a file as an input of this run."""
-    READ.add((found.st_dev, found.st_ino))
+    found = path.stat() if found is None else found
+    READ.setdefault((found.st_dev, found.st_ino), set()).add(path.absolute())
+
+
+def is_input(found: os.stat_result) -> bool:
+    """Whether this file was read in this run and still stands where it was read."""
+
+    def stands(path: Path) -> bool:
+        try:
+            now = path.stat()
+        except OSError:
+            return False
+        return (now.st_dev, now.st_ino) == (found.st_dev, found.st_ino)
+
+    return any(map(stands, READ.get((found.st_dev, found.st_ino), ())))
+
+
+@contextmanager
+def run_of_its_own() -> Iterator[None]:
+    """What is read in it is no input of what comes after it."""
+    before = {place: set(paths) for place, paths in READ.items()}
+    try:
+        yield
+    finally:
+        READ.clear()
+        READ.update(before)
 
 
 def entries(folder: Path) -> list[Path]:
@@ -106,7 +134,7 @@ def _opened(path: Path, most: int) -> Iterator[IO[bytes]]:
         handle = os.open(path, _FLAGS)
     except ValueError:
         raise TurnedAway("the name of the file holds a zero byte", "Check the name.") from None
-    noted(os.fstat(handle))
+    noted(path, os.fstat(handle))
     with os.fdopen(handle, "rb") if stat.S_ISREG(os.fstat(handle).st_mode) else _closed(handle) as file:
         if os.fstat(handle).st_size > most:
             raise _too_large(most)

@@ -7,7 +7,7 @@ import stat
 import sys
 from pathlib import Path
 
-from wearcast.door import files
+from wearcast.door.files import is_input
 from wearcast.errors import OutputFailed
 
 STANDARD = Path("-")
@@ -29,7 +29,7 @@ def place_of(path: Path) -> Path:
         found = place.stat()
     except (FileNotFoundError, NotADirectoryError):
         return place
-    if (found.st_dev, found.st_ino) in files.READ:
+    if is_input(found):
         raise OutputFailed(
             f"{path}: this is an input of the same run and was not overwritten. Name another file for the output."
         )

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearcast.book.address import is_book
-from wearcast.door.files import kind_of
+from wearcast.door.files import kind_of, run_of_its_own
 from wearcast.errors import InputRefused, OutputFailed, WrongUse
 from wearcast.evidence.anew import HOURS_APART, OBJECTIVE_GAIN, against_anew
 from wearcast.evidence.asked import Asked, NotAPack, asked_from
@@ -88,7 +88,7 @@ def repeat(source: Path, trusted: Ed25519PublicKey | None = None) -> Repeated:
     if not kind_of(source):
         raise NotAPack(f"{source}: there is no such file. Name the .zip that wearcast evidence pack wrote.")
     found = Repeated()
-    with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
+    with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch, run_of_its_own():
         opened, given = Path(scratch) / "pack", Path(scratch) / "given"
         opened.mkdir()
         given.mkdir()

@@ -125,7 +125,9 @@ class Sheet:
         text = text_of(raw)
         text = text.removesuffix(".0") if isinstance(raw, SheetCell) else text
         number = text.lstrip("0") or "0" if text.isdecimal() else ""
-        return number if number and len(number) <= len(str(MOST_PLACES)) and int(number) <= MOST_PLACES else ""
+        return (
+            number if number and len(number) <= len(str(MOST_PLACES)) and int(number) <= MOST_PLACES else ""
+        )
 
 
 def layout_of(sheet: Sheet) -> Layout:
