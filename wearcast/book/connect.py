@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from wearcast.book import migrate
 from wearcast.book.address import Address
+from wearcast.book.intact import first_trouble
 from wearcast.book.troubles import BUSY, told
 from wearcast.door.bounds import TurnedAway
 from wearcast.door.files import kind_of, noted
@@ -55,8 +56,6 @@ def _whole_or_told(connection: Connection, address: Address) -> Iterator[None]:
     try:
         yield
     except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
-        from wearcast.book.verify import first_trouble
-
         trouble = first_trouble(connection)
         if not trouble:
             raise
