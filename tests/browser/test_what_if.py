@@ -22,7 +22,7 @@ from scipy.special import ndtr
 
 from wearcast.decide.fewest import excess_of_steps, fewest_openings
 from wearcast.decide.joint_needs import joint_needs
-from wearcast.decide.order import order_at
+from wearcast.decide.order import REVIEW_DAYS, longest_years, order_at
 from wearcast.decide.plan import Plan, plan_at
 from wearcast.decide.stand import chance_run_within, take_stand
 from wearcast.decide.what_if import MovedWindow, UseOf, WhatIf, changed_records
@@ -343,8 +343,9 @@ def test_every_row_follows_as_a_new_forecast_would_have_it(
     for row, facts in told.items():
         values = table.iloc[row]
         assert (facts["statement"], facts["rests_on"]) == (values.statement, values.rests_on), (row, facts)
+        damaged = values.statement == "damage noted"  # its dates are in the table, and on no page
         for q in (10, 50, 90):
-            compare_dates(row, facts.get(f"date_p{q}", ""), values[f"date_p{q}"])
+            compare_dates(row, facts.get(f"date_p{q}", ""), None if damaged else values[f"date_p{q}"])
         *chances, dates = numbers[row]
         for q, text in zip((10, 50, 90), dates, strict=True):
             compare_dates(row, text, values[f"date_p{q}"])
@@ -353,7 +354,7 @@ def test_every_row_follows_as_a_new_forecast_would_have_it(
             assert (found is None) == (exact is None or np.isnan(exact))
             if found is not None:
                 assert found == pytest.approx(exact, abs=CHANCE)
-                assert words_near(facts[f"p_{which}"], exact)
+                assert damaged or words_near(facts[f"p_{which}"], exact)
                 assert facts[f"{which}_window"].split()[0] == str(values[f"{which}_window"])
         open_at = values.open_at if isinstance(values.open_at, dt.date) else None
         said = facts.get("open_at", "")
@@ -519,19 +520,34 @@ def test_the_last_date_to_order_goes_where_new_joint_draws_put_it(
     open_page: Callable[..., Any],
     planned: Callable[[str], Plan],
 ) -> None:
-    """Approximate in the page, and said to be: within a month of the joint draws on the demo."""
+    """Approximate in the page, and said to be: never a month after the joint draws, nor before those of 98 % service.
+
+    Needs fall on windows, so that a chance a little off moves a day by a whole spacing.
+    """
     opened = open_page(fleet_sheet)
     type_in(opened.page, {key: value for key, value in CASES[name].typed.items() if key != "risk"})
-    expected = order_at(planned(name).stand, 0.95)
+    stand = planned(name).stand
+    drawn = joint_needs(stand, within_years=longest_years(stand.forecast.history.records, REVIEW_DAYS))
+    last, first = (
+        {str(line.part): line.by for line in order_at(stand, service, needs=drawn).lines}
+        for service in (0.95, 0.98)
+    )
     rows = opened.page.evaluate(PLAN)[1]
-    by_part = {str(line.part): line for line in expected.lines}
+    assert {row[0] for row in rows} == set(last)
     for part, _, found, quantity in rows:
-        line = by_part[part]
         assert quantity.endswith("(as recorded)")
-        if found[:2] == line.by[:2] == "20":
-            assert abs((dt.date.fromisoformat(found) - dt.date.fromisoformat(line.by)).days) <= 31
-        else:
-            assert found == line.by
+        if found[:2] != "20":
+            assert found in (last[part], first[part])
+            continue
+        on = dt.date.fromisoformat(found)
+        if last[part][:2] == "20":
+            assert on <= dt.date.fromisoformat(last[part]) + dt.timedelta(days=31), (part, found, last[part])
+        if first[part][:2] == "20":
+            assert on >= dt.date.fromisoformat(first[part]) - dt.timedelta(days=31), (
+                part,
+                found,
+                first[part],
+            )
 
 
 # ---- the form ------------------------------------------------------------------------------------------------------
@@ -597,7 +613,7 @@ def test_the_address_keeps_the_values_and_a_link_shows_the_same(
         ("risk", "10 %", "not a number"),
         ("window-0", "2027-02-30", "not a date"),
         ("window-0", "15.3.2027", "not a date"),
-        ("window-0", "2026-10-05", "must lie after 2026-10-05"),
+        ("window-0", "2026-10-05", "must lie after 2026-11-25"),
         ("lead-0", "soon", "not a number"),
     ],
 )

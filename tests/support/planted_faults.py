@@ -81,7 +81,7 @@ FAULTS = (
     ),
     Fault(
         "the page shows no contradiction of walls and clearance", "report/what_if.py",
-        "if row.life in of_class or apart or history.lost_events(life):", "if False:",
+        '"disagree": row.facts.disagree and row.with_doubted is None', '"disagree": False',
         ("tests/report/test_what_if.py", "-k", "disagree"),
     ),
     Fault(

@@ -76,7 +76,7 @@
     const asOf = Math.max(
       ...window.engines.map((k) => dayOf(page.engines[k].as_of)), page.plan ? dayOf(page.plan.as_of) : -Infinity,
     );
-    if (day <= asOf) return { fault: `must lie after ${isoOf(asOf)}, the day the hours count from` };
+    if (day <= asOf) return { fault: `must lie after ${isoOf(asOf)}, the day decisions are made from` };
     return { value: day };
   }
 
