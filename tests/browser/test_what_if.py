@@ -354,7 +354,10 @@ def test_every_row_follows_as_a_new_forecast_would_have_it(
             assert (found is None) == (exact is None or np.isnan(exact))
             if found is not None:
                 assert found == pytest.approx(exact, abs=CHANCE)
-                assert damaged or words_near(facts[f"p_{which}"], exact)
+                if damaged:
+                    assert f"p_{which}" not in facts
+                    continue
+                assert words_near(facts[f"p_{which}"], exact)
                 assert facts[f"{which}_window"].split()[0] == str(values[f"{which}_window"])
         open_at = values.open_at if isinstance(values.open_at, dt.date) else None
         said = facts.get("open_at", "")
@@ -371,10 +374,10 @@ def outlook_case(name: str) -> dict[str, Any]:
 
 
 def compare_dates(row: int, text: str, exact: Any) -> None:
-    found = re.match(r"\d{4}-\d\d-\d\d", text)
+    found = re.match(r"(?:already by )?(\d{4}-\d\d-\d\d)", text)
     assert bool(found) == isinstance(exact, dt.date), (row, text, exact)
     if found:
-        assert abs((dt.date.fromisoformat(found[0]) - exact).days) <= DAYS, (row, text, exact)
+        assert abs((dt.date.fromisoformat(found[1]) - exact).days) <= DAYS, (row, text, exact)
 
 
 def words_near(text: str, exact: float) -> bool:
@@ -520,7 +523,7 @@ def test_the_last_date_to_order_goes_where_new_joint_draws_put_it(
     open_page: Callable[..., Any],
     planned: Callable[[str], Plan],
 ) -> None:
-    """Approximate in the page, and said to be: never a month after the joint draws, nor before those of 98 % service.
+    """Approximate in the page, and said to be: within a month of the joint draws at a service of 94 to 98 %.
 
     Needs fall on windows, so that a chance a little off moves a day by a whole spacing.
     """
@@ -530,7 +533,7 @@ def test_the_last_date_to_order_goes_where_new_joint_draws_put_it(
     drawn = joint_needs(stand, within_years=longest_years(stand.forecast.history.records, REVIEW_DAYS))
     last, first = (
         {str(line.part): line.by for line in order_at(stand, service, needs=drawn).lines}
-        for service in (0.95, 0.98)
+        for service in (0.94, 0.98)
     )
     rows = opened.page.evaluate(PLAN)[1]
     assert {row[0] for row in rows} == set(last)

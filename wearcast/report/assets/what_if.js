@@ -507,14 +507,13 @@ const whatIf = (() => {
   }
 
   const FARTHEST_DAYS = 36525;
-  const NEAR = 0.8;
 
   // Days until what is in store no longer covers. The recorded day comes from joint draws, in which needs move
   // together; here each need stands by itself. So the same reckoning is made at the recorded settings, the chance it
   // gives at the recorded day is taken for the threshold, and only what differs from there moves the day. Needs fall on
-  // windows, so a chance a little off moves the day by a whole spacing: near the threshold the earlier day is told.
+  // windows, so near the threshold a chance a little off moves the day by a whole spacing.
   function coverEnds(endsDays, recorded, now, service) {
-    const short = NEAR * (1 - service);
+    const short = 1 - service;
     if (endsDays === null) return recorded(FARTHEST_DAYS) >= short ? undefined : firstDay(now, short);
     const below = endsDays > 0 ? recorded(endsDays - 1) : 0;
     const above = recorded(endsDays);
