@@ -97,7 +97,8 @@ def changed(made: WhatIfSource) -> Callable[[str], Forecast]:
         records = changed_records(made.forecast.history.records, CASES[name].what_if)
         history = build(records)
         classes = tuple(solved(history, one.one, one.screened) for one in made.forecast.classes)
-        return replace(made.forecast, history=history, classes=classes)
+        settings = replace(made.forecast.settings, risk=CASES[name].risk)
+        return replace(made.forecast, history=history, classes=classes, settings=settings)
 
     return of
 
