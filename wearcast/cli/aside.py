@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_context
-from typing import TypeVar
+from typing import TypeVar, cast
 
 Given = TypeVar("Given")
 Made = TypeVar("Made")
@@ -31,11 +32,13 @@ def aside(work: Callable[[Given], Made], given: Given, worth: bool) -> Iterator[
     pool: Executor
     # A new process, not a copy of this one: a copy of a process with threads may wait for a lock for ever.
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        begun = pool.submit(work, given)
+        begun = pool.submit(
+            _worked, pickle.dumps((work, given))
+        )  # whole now: the pool packs it while we change it
 
         def result() -> Made:
             try:
-                return begun.result()
+                return cast(Made, begun.result())
             except BrokenProcessPool:
                 return work(given)
 
@@ -44,3 +47,8 @@ def aside(work: Callable[[Given], Made], given: Given, worth: bool) -> Iterator[
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def _worked(packed: bytes) -> object:
+    work, given = pickle.loads(packed)  # our own bytes
+    return work(given)
