@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from wearcast.doubts.doubt import FAMILIES, doubt
 from wearcast.errors import InputRefused, WrongUse
-from wearcast.forecasting.classes import ClassKey, WearClass, one_class, series_by_class
+from wearcast.forecasting.classes import ClassKey, WearClass, engines_of, one_class, series_by_class
 from wearcast.forecasting.own import tau_now_h
 from wearcast.lives.build import build
-from wearcast.lives.history import History
+from wearcast.lives.history import EngineKey, History
 from wearcast.lives.shells import Place
 from wearcast.records.records import RecordSet
 from wearcast.settings import Settings
@@ -53,22 +53,31 @@ class Past:
     began_h: Floats
     last_tau_h: Floats
     settings: Settings
-    _classes: dict[ClassKey, WearClass] = field(default_factory=dict)
 
-    def wear_class(self, key: ClassKey) -> WearClass:
-        """One of the classes as arrays; most are never asked for."""
-        if key not in self._classes:
-            asked = self.settings
-            self._classes[key] = one_class(
-                self.history,
-                key,
-                self.class_series[key],
-                self.counted,
-                self._now_h,
-                asked.priors,
-                asked.follow_gauges,
-            )
-        return self._classes[key]
+    def wear_class(self, key: ClassKey, change_grid: Floats | None = None) -> WearClass:
+        """One of the classes as arrays; most are never asked for.
+
+        Parameters
+        ----------
+        change_grid : ndarray, optional
+            Dates at which its wear is taken to have changed; from its readings by default [years].
+        """
+        asked = self.settings
+        return one_class(
+            self.history,
+            key,
+            self.class_series[key],
+            self.counted,
+            self._now_h,
+            asked.priors,
+            asked.follow_gauges,
+            change_grid,
+        )
+
+    def engines(self, one: WearClass) -> list[EngineKey]:
+        """The engines of a class in the order of their labels."""
+        places = [self.history.lives[k].place for k in one.lives]
+        return engines_of([(place.vessel, place.engine) for place in places])
 
     @cached_property
     def _now_h(self) -> Floats:

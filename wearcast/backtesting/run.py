@@ -134,12 +134,14 @@ def _openings_of_a_day(
     for key, trends in then.class_series.items():
         if not np.isin(series, trends).any():
             continue
-        one = then.wear_class(key)
+        fitted = fits.at(then, key, day)
+        if fitted is None:
+            continue
+        one, estimate, kept = fitted
         place = np.full(len(then.history.series), -1, dtype=np.intp)
         place[one.series] = np.arange(len(one.series))
         mine = np.flatnonzero((series >= 0) & (place[series] >= 0))
-        if len(mine) and len(one.rows):
-            estimate, kept = fits.at(then, key, day)
+        if len(mine):
             used[one.rows[~kept]] = False
             ahead = _ahead(history, then, rows.iloc[mine], series[mine], place[series[mine]])
             chosen.append((one, mine, pooled_predictions(one.readings.only(kept), estimate, ahead)))

@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 from wearcast.backtesting.past import Past, Pasts, ReadingKey
 from wearcast.forecasting.at import screened_class
 from wearcast.forecasting.classes import ClassKey, WearClass
+from wearcast.lives.history import EngineKey
 from wearcast.settings import Settings
 from wearcast.wear.pooled import ClassReadings, Estimate, terms_of
+from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.calendar import Calendar
 from wearcast.wear.pooled.clock_carried import carried_to
 from wearcast.wear.pooled.residuals import left_out_residuals
 
@@ -23,7 +26,8 @@ Flags = NDArray[np.bool_]
 class _Fit:
     year: int
     estimate: Estimate
-    readings: ClassReadings
+    calendar: Calendar | None
+    engines: list[EngineKey]
     since: date
     left_out: frozenset[ReadingKey]
 
@@ -36,49 +40,65 @@ class YearlyFits:
     a gauge, swapped ends, unrecorded renewals, walls against clearances. Between, quick doubts alone are raised.
 
     A class first read within a year, or read in a way its estimate does not know (stated uncertainties, points
-    off the crown, dates or engines numbered otherwise where wear has changed), is estimated from the rows before the
-    opening at hand. What one year's estimate has put in doubt stays out in the years after: nobody has settled it.
+    off the crown), is estimated from the rows before the opening at hand. Changes of wear are looked for with the
+    estimate, and carried to the readings of each opening. What one year's estimate has put in doubt stays out in
+    the years after: nobody has settled it.
     """
 
     pasts: Pasts
     settings: Settings
     _fits: dict[ClassKey, _Fit] = field(default_factory=dict)
 
-    def at(self, now: Past, key: ClassKey, day: date) -> tuple[Estimate, Flags]:
-        """Estimate of a class for an opening, and which of its readings count, shape (n of the class,).
+    def at(self, now: Past, key: ClassKey, day: date) -> tuple[WearClass, Estimate, Flags] | None:
+        """A class at an opening, its estimate, and which of its readings count, shape (n of the class,).
 
         Readings of the running year beyond the threshold of a single reading are left out at the estimate that
-        stands.
+        stands. None where nothing of the class is read.
         """
-        one = now.wear_class(key)
         fit = self._fits.get(key)
         if fit is None or fit.year != day.year:
             start = self.pasts.before(date(day.year, 1, 1))
-            known = start is not None and key in start.class_series and len(start.wear_class(key).rows) > 0
-            fit = self._fit(start, key, day.year, date(day.year, 1, 1)) if start and known else None
+            if start is not None and key in start.class_series:
+                fit = self._fit(start, key, date(day.year, 1, 1))
         estimate = None
-        if fit is not None and _same_terms(one.readings, fit.estimate, self.settings):
-            estimate = carried_to(fit.estimate, fit.readings, one.readings)
+        if fit is not None:
+            one = now.wear_class(key, _grid(fit.calendar))
+            if _same_terms(one.readings, fit.estimate, self.settings):
+                labels = {engine: label for label, engine in enumerate(now.engines(one))}
+                known = np.array([labels[engine] for engine in fit.engines], dtype=np.intp)
+                estimate = carried_to(fit.estimate, fit.calendar, one.readings, known)
         if fit is None or estimate is None:
-            fit = self._fit(now, key, day.year, day)
-            estimate = fit.estimate
+            fit = self._fit(now, key, day)
+            if fit is None:
+                return None
+            one, estimate = now.wear_class(key), fit.estimate
         self._fits[key] = fit
         keys = [now.keys[row] for row in one.rows]
         kept = np.array([reading not in fit.left_out for reading in keys], dtype=bool)
         dates = now.history.readings["date"].to_numpy().astype("datetime64[D]")[one.rows]
         fresh = kept & (dates >= np.datetime64(fit.since)) & ~now.confirmed[one.rows]
-        return estimate, _without_the_worst(one.readings, estimate, kept, fresh, self.settings)
+        return one, estimate, _without_the_worst(one.readings, estimate, kept, fresh, self.settings)
 
-    def _fit(self, then: Past, key: ClassKey, year: int, since: date) -> _Fit:
+    def _fit(self, then: Past, key: ClassKey, since: date) -> _Fit | None:
+        """The class estimated from the rows before a day; None where it is not read."""
+        one = then.wear_class(key)
+        if not len(one.rows):
+            return None
         before = self._fits.get(key)
         known = before.left_out if before else frozenset()
-        one = then.wear_class(key)
         sound = then.counted_after_all_doubts[one.rows]
         kept = sound & np.array([then.keys[row] not in known for row in one.rows], dtype=bool)
         part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])
         screened = screened_class(part, self.settings, then.confirmed)
         found = {then.keys[row] for row in (*one.rows[~sound], *part.rows[screened.left_out])}
-        return _Fit(year, screened.estimate, part.readings, since, known | found)
+        return _Fit(
+            since.year, screened.estimate, part.readings.calendar, then.engines(one), since, known | found
+        )
+
+
+def _grid(calendar: Calendar | None) -> FloatArray | None:
+    """Dates of unrecorded changes that were looked for [years]."""
+    return None if calendar is None else calendar.years[~calendar.recorded]
 
 
 def _same_terms(readings: ClassReadings, estimate: Estimate, settings: Settings) -> bool:

@@ -44,6 +44,7 @@ def class_calendar(
     rows: pd.DataFrame,
     keys: Sequence[EngineKey],
     positions: dict[str, int],
+    grid: NDArray[np.float64] | None = None,
 ) -> Calendar | None:
     """The calendar of a class; None where nothing is read.
 
@@ -57,12 +58,15 @@ def class_calendar(
         Its engines, in the order of their labels.
     positions : dict
         Label of every position by its name.
+    grid : array, optional
+        Dates of unrecorded changes that are looked for; from the readings by default [years].
     """
     read = rows["date"].to_numpy()[~rows["new_wall"].to_numpy(dtype=bool)]
     if not len(read):
         return None
-    years = _years(read)
-    grid = change_dates(float(years.min()), float(years.max()))
+    if grid is None:
+        years = _years(read)
+        grid = change_dates(float(years.min()), float(years.max()))
     # What is written down for several ships under one date and one word is one change.
     told = list({(c.on, c.finding, c.position): c for c in recorded_changes(history, bearing, keys)}.values())
     dates = np.r_[grid, [year_of(one.on) for one in told]]

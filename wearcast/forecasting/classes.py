@@ -108,6 +108,7 @@ def one_class(
     now_h: NDArray[np.float64],
     priors: Priors,
     follow_gauges: bool,
+    change_grid: NDArray[np.float64] | None = None,
 ) -> WearClass:
     """One class as arrays.
 
@@ -119,6 +120,8 @@ def one_class(
         Readings that go into the model.
     now_h : ndarray, shape (lives,)
         From `tau_now_h`.
+    change_grid : ndarray, optional
+        Dates of unrecorded changes that are looked for; from the readings by default [years].
     """
     table = history.readings
     series = series[np.isfinite(now_h[[history.series[k].life for k in series]])]
@@ -178,7 +181,12 @@ def one_class(
         shell_tau_now_sd_kh=np.array([history.engine_of(life).as_of_sd_h / H_PER_KH for life in shells]),
         shell_start_kh=start_kh,
         calendar=class_calendar(
-            history, key.bearing, mine, engines_of(keys), dict(zip(places, along.tolist(), strict=True))
+            history,
+            key.bearing,
+            mine,
+            engines_of(keys),
+            dict(zip(places, along.tolist(), strict=True)),
+            change_grid,
         ),
     )
     one_row = numbered([life.place.position for life in shells])

@@ -22,6 +22,7 @@ from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES, mode_only
 from wearcast.wear.pooled.layout import build_layout
 from wearcast.wear.pooled.problem import Estimate, JudgedPart, Problem, sigma_of, some_engines
 from wearcast.wear.pooled.readings import ClassReadings
+from wearcast.wear.pooled.terms import Terms
 from wearcast.wear.pooled.theta_points import axial, theta_points
 from wearcast.wear.priors import Priors
 
@@ -116,15 +117,20 @@ class _Search:
         return Clock(one.part, log_factor, line)
 
 
+def lined(clock: Clock, readings: ClassReadings, terms: Terms, sigma: FloatArray) -> Clock:
+    """The clock of a depth for other readings: passed where their fit at θ (d,) says, under the clock itself."""
+    made = STEADY
+    for _ in range(2):
+        made = replace(clock, line=series_rates(clocked(readings, made)[0], terms, sigma))
+    return made
+
+
 def _on_whole(search: _Search, node: Node) -> Clock:
     """The clock of a node for the whole class, where it was searched on some of its engines."""
     if node.clock.line is None or search.used is search.whole:
         return node.clock
-    terms, clock = search.found.terms, STEADY
-    for _ in range(2):
-        line = series_rates(clocked(search.whole, clock)[0], terms, sigma_of(terms, node.x))
-        clock = replace(node.clock, line=line)
-    return clock
+    terms = search.found.terms
+    return lined(node.clock, search.whole, terms, sigma_of(terms, node.x))
 
 
 def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed: int = 0) -> Estimate:
