@@ -8,18 +8,19 @@ factor with the true density, as is done for the standard deviations.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 from scipy.special import ndtr
 
-from wearcast.wear.pooled.arrays import FloatArray
+from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.clock import STEADY, Clock, Kind, Part, Scope, clocked
 from wearcast.wear.pooled.clock_parts import Candidate, candidates
 from wearcast.wear.pooled.clock_scores import Scores, score, series_rates
 from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES, mode_only
-from wearcast.wear.pooled.layout import build_layout
+from wearcast.wear.pooled.layout import build_layout, spread
 from wearcast.wear.pooled.problem import Estimate, JudgedPart, Problem, sigma_of, some_engines
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.terms import Terms
@@ -106,7 +107,19 @@ class _Search:
         """The log posterior of θ under a clock."""
         terms = self.found.terms
         worn, _ = clocked(self.used, clock)
-        return Problem(terms, build_layout(worn, terms, np.unique(self.whole.shell_position)))
+        return Problem(terms, build_layout(worn, terms, self.positions))
+
+    def problems(self, clocks: Sequence[Clock], each: int = 1) -> Problem:
+        """The same under several clocks, solved together: so many points x for each of them, in turn."""
+        terms = self.found.terms
+        worn = [clocked(self.used, clock)[0] for clock in clocks]
+        layout = build_layout(self.used, terms, self.positions, worn)
+        return Problem(terms, spread(layout, np.repeat(np.arange(len(clocks)), each)) if each > 1 else layout)
+
+    @property
+    def positions(self) -> IntArray:
+        """Positions of the whole class."""
+        return np.unique(self.whole.shell_position)
 
     def clock(self, one: Candidate, log_factor: float, x: FloatArray, before: Clock = STEADY) -> Clock:
         """The clock of a candidate; depths are passed where the fit at θ says, under the clock before."""
@@ -162,12 +175,18 @@ def weigh_changes(readings: ClassReadings, priors: Priors, found: Estimate, seed
     search = _Search(used, readings, priors, replace(found, sigma=mode.sigma))
     scores = score(used, found.terms, mode.sigma, tried)
     own = used is readings and found.hessian.size
-    hessian = found.hessian if own else _theta_hessian(search.problem(STEADY), search.x0)
-    components = []
-    for group in _likely(tried, scores):
-        made = _searched(search, tried[group[0]], scores, group[0], hessian)
-        odds = scores.log_odds[group] - scores.log_odds[group[0]]
-        components.append(replace(made, stands_for=[tried[k].part for k in group], log_shares=odds))
+    hessian = found.hessian if own else _theta_hessians(search.problem(STEADY), search.x0[None])[0]
+    groups = _likely(tried, scores)
+    first = [group[0] for group in groups]
+    searched = _searched(search, [tried[k] for k in first], scores.log_factor[first], hessian)
+    components = [
+        replace(
+            made,
+            stands_for=[tried[k].part for k in group],
+            log_shares=scores.log_odds[group] - scores.log_odds[group[0]],
+        )
+        for made, group in zip(searched, groups, strict=True)
+    ]
     return _mixed(search, components, hessian, found)
 
 
@@ -214,51 +233,125 @@ def _kin(first: Part, second: Part) -> bool:
     return same and not (first.recorded or second.recorded)
 
 
-def _searched(search: _Search, one: Candidate, scores: Scores, k: int, hessian: FloatArray) -> Component:
-    if one.part.kind is Kind.DEPTH:
-        return _along_depth(search, one, hessian)
-    return _newton(search, one, float(np.clip(scores.log_factor[k], -1.2, 1.2)), hessian)
+def _searched(
+    search: _Search, chosen: list[Candidate], starts: FloatArray, hessian: FloatArray
+) -> list[Component]:
+    """The chosen candidates with nodes over their factors, in their order."""
+    found = {id(one): _along_depth(search, one, hessian) for one in chosen if one.part.kind is Kind.DEPTH}
+    others = [k for k, one in enumerate(chosen) if one.part.kind is not Kind.DEPTH]
+    if others:
+        ones = [chosen[k] for k in others]
+        made = _newton(search, ones, np.clip(starts[others], -1.2, 1.2), hessian)
+        found |= {id(one): component for one, component in zip(ones, made, strict=True)}
+    return [found[id(one)] for one in chosen]
 
 
-def _newton(search: _Search, one: Candidate, start: float, hessian: FloatArray) -> Component:
-    """Mode over θ and the logarithm of the factor, and nodes over the latter."""
-    x, at = search.x0, start
-    d = len(x)
-    curvature = np.eye(d + 1)
+@dataclass(frozen=True)
+class _Along:
+    """Log posterior of θ and the factor of several candidates, each at points of its own."""
+
+    search: _Search
+    ones: list[Candidate]
+
+    @property
+    def sd(self) -> FloatArray:
+        return np.array([one.sd for one in self.ones])
+
+    def only(self, rows: IntArray) -> _Along:
+        return _Along(self.search, [self.ones[k] for k in rows.tolist()])
+
+    def problem(self, at: FloatArray, each: int = 1) -> Problem:
+        """At logarithms of the factors, array (K,) or (K, m)."""
+        clocks = [
+            Clock(one.part, float(value))
+            for one, values in zip(self.ones, at.reshape(len(self.ones), -1), strict=True)
+            for value in values
+        ]
+        return self.search.problems(clocks, each)
+
+    def height(self, at: FloatArray, x: FloatArray) -> FloatArray:
+        """Log posterior, the prior of the factor in, array (K,)."""
+        return self.problem(at).log_posterior(x) - 0.5 * (at / self.sd) ** 2
+
+    def hessians(self, at: FloatArray, x: FloatArray) -> FloatArray:
+        """Second derivatives of minus the log posterior by θ, array (K, d, d)."""
+        return _theta_hessians(self.problem(at, 2 * x.shape[1]), x)
+
+
+def _newton(
+    search: _Search, ones: list[Candidate], starts: FloatArray, hessian: FloatArray
+) -> list[Component]:
+    """Mode over θ and the logarithm of the factor of every candidate, all at once, and nodes over the latter."""
+    d, along, at = len(search.x0), _Along(search, ones), starts.copy()
+    x = np.tile(search.x0, (len(ones), 1))
+    of_theta = np.tile(hessian, (len(ones), 1, 1))
+    curvature = np.tile(np.eye(d + 1), (len(ones), 1, 1))
+    going = np.arange(len(ones))
     for turn in range(_ROUNDS):
-        middle, low, high = (_value(search, one, at + s, x) for s in (0.0, -_STEP, _STEP))
-        gradient = np.r_[middle[1], (high[0] - low[0]) / (2 * _STEP) - at / one.sd**2]
+        these = along.only(going)
+        beside = at[going, None] + np.array([0.0, -_STEP, _STEP])
+        value, slope = these.problem(beside).with_gradient(np.repeat(x[going], 3, axis=0))
+        value, slope = value.reshape(-1, 3), slope.reshape(-1, 3, d)
+        of_factor = (value[:, 2] - value[:, 1]) / (2 * _STEP) - at[going] / these.sd**2
+        gradient = np.c_[slope[:, 0], of_factor]
         if turn == 1:
-            hessian = _theta_hessian(search.problem(search.clock(one, at, x)), x)
-        curvature = _joined(hessian, middle, low, high, one.sd)
-        step = np.linalg.solve(curvature, gradient)
-        step *= min(1.0, 1.5 / max(np.abs(step[:d]).max(initial=0.0), 1e-9), 0.5 / max(abs(step[d]), 1e-9))
-        height = middle[0] - 0.5 * (at / one.sd) ** 2
-        for _ in range(4):
-            value = _value(search, one, at + step[d], x + step[:d])[0] - 0.5 * ((at + step[d]) / one.sd) ** 2
-            if value > height - 1e-6:
-                break
-            step = step / 2
-        x, at = x + step[:d], at + step[d]
-        if gradient @ step < 0.02:
+            of_theta[going] = these.hessians(at[going], x[going])
+        curvature[going] = _joined(of_theta[going], value, slope, these.sd)
+        step = np.linalg.solve(curvature[going], gradient[..., None])[..., 0]
+        most = np.maximum(np.abs(step[:, :d]).max(axis=1, initial=0.0) / 1.5, np.abs(step[:, d]) / 0.5)
+        step /= np.maximum(most, 1.0)[:, None]
+        step = _not_lower(these, at[going], x[going], step, value[:, 0] - 0.5 * (at[going] / these.sd) ** 2)
+        x[going] += step[:, :d]
+        at[going] += step[:, d]
+        going = going[(gradient * step).sum(axis=1) >= 0.02]
+        if not len(going):
             break
-    cross = curvature[:d, d]
-    inner = curvature[:d, :d]
-    along = np.linalg.solve(inner, cross)
-    sd = 1.0 / np.sqrt(max(curvature[d, d] - cross @ along, 1e-3))
-    z, base = hermegauss(3 if sd < 0.3 else 5)
-    nodes = []
-    for zk, wk in zip(z, base / base.sum(), strict=True):
-        value = at + sd * zk
-        theta = x - along * sd * zk
-        problem = search.problem(Clock(one.part, value))
-        density, slope = problem.with_gradient(theta[None])
-        # One more step at each node, without paying for its value: the quadratic's own.
-        more = np.linalg.solve(inner, slope[0])
-        log = density[0] + min(0.5 * slope[0] @ more, _TO_COME) - 0.5 * (value / one.sd) ** 2 + 0.5 * zk**2
-        log += np.log(wk * sd / one.sd) - 0.5 * np.linalg.slogdet(inner)[1] + one.log_prior
-        nodes.append(Node(Clock(one.part, value), value, theta + np.clip(more, -1, 1), float(log)))
-    return Component(one, nodes, inner)
+    return _nodes(along, at, x, curvature)
+
+
+def _not_lower(
+    along: _Along, at: FloatArray, x: FloatArray, step: FloatArray, height: FloatArray
+) -> FloatArray:
+    """Steps (K, d + 1) halved, four times at most, until they lose no height (K,)."""
+    left = np.arange(len(at))
+    for _ in range(4):
+        reached = along.only(left).height(at[left] + step[left, -1], x[left] + step[left, :-1])
+        left = left[~(reached > height[left] - 1e-6)]
+        if not len(left):
+            break
+        step[left] /= 2
+    return step
+
+
+def _nodes(along: _Along, at: FloatArray, x: FloatArray, curvature: FloatArray) -> list[Component]:
+    """Nodes over the factors about their modes (K,), θ (K, d) following as the curvature (K, d + 1, d + 1) says."""
+    d = x.shape[1]
+    inner, cross = curvature[:, :d, :d], curvature[:, :d, d]
+    following = np.linalg.solve(inner, cross[..., None])[..., 0]
+    sd = 1.0 / np.sqrt(np.maximum(curvature[:, d, d] - (cross * following).sum(axis=1), 1e-3))
+    z, base = zip(*(hermegauss(3 if one < 0.3 else 5) for one in sd), strict=True)
+    many = [len(one) for one in z]
+    of = np.repeat(np.arange(len(at)), many)
+    value = at[of] + sd[of] * np.concatenate(z)
+    theta = x[of] - following[of] * (sd[of] * np.concatenate(z))[:, None]
+    clocks = [Clock(along.ones[k].part, float(factor)) for k, factor in zip(of, value, strict=True)]
+    density, slope = along.search.problems(clocks).with_gradient(theta)
+    # One more step at each node, without paying for its value: the quadratic's own.
+    more = np.linalg.solve(inner[of], slope[..., None])[..., 0]
+    gained = np.minimum(0.5 * (slope * more).sum(axis=1), _TO_COME)
+    share = np.concatenate([weight / weight.sum() for weight in base]) * sd[of] / along.sd[of]
+    log = density + gained - 0.5 * (value / along.sd[of]) ** 2 + 0.5 * np.concatenate(z) ** 2
+    log += np.log(share) - 0.5 * np.linalg.slogdet(inner)[1][of]
+    log += np.array([one.log_prior for one in along.ones])[of]
+    theta = theta + np.clip(more, -1, 1)
+    nodes = [
+        Node(clock, float(v), point, float(weight))
+        for clock, v, point, weight in zip(clocks, value, theta, log, strict=True)
+    ]
+    return [
+        Component(one, [node for node, k in zip(nodes, of, strict=True) if k == number], inner[number])
+        for number, one in enumerate(along.ones)
+    ]
 
 
 _DEPTH_NODES = np.array([0.15, 0.5, 0.9, 1.35, 2.0])  # of the scale of the half-normal prior
@@ -286,37 +379,42 @@ def _along_depth(search: _Search, one: Candidate, hessian: FloatArray) -> Compon
     return Component(one, nodes, hessian)
 
 
-def _value(search: _Search, one: Candidate, log_factor: float, x: FloatArray) -> tuple[float, FloatArray]:
-    value, gradient = search.problem(Clock(one.part, log_factor)).with_gradient(x[None])
-    return float(value[0]), gradient[0]
+def _joined(hessian: FloatArray, value: FloatArray, slope: FloatArray, sd: FloatArray) -> FloatArray:
+    """Second derivatives of minus the log posterior by θ and the logarithm of the factor, array (K, d + 1, d + 1).
 
-
-def _joined(
-    hessian: FloatArray,
-    middle: tuple[float, FloatArray],
-    low: tuple[float, FloatArray],
-    high: tuple[float, FloatArray],
-    sd: float,
-) -> FloatArray:
-    """Second derivatives of minus the log posterior by θ and the logarithm of the factor."""
-    d = len(hessian)
-    out = np.empty((d + 1, d + 1))
-    out[:d, :d] = hessian
-    out[:d, d] = out[d, :d] = -(high[1] - low[1]) / (2 * _STEP)
-    out[d, d] = -(high[0] - 2 * middle[0] + low[0]) / _STEP**2 + 1.0 / sd**2
+    Parameters
+    ----------
+    hessian : array (K, d, d)
+        By θ alone.
+    value, slope : arrays (K, 3), (K, 3, d)
+        At the factor, a step below and a step above.
+    sd : array (K,)
+        Of the prior of the factor.
+    """
+    d = hessian.shape[-1]
+    out = np.empty((len(hessian), d + 1, d + 1))
+    out[:, :d, :d] = hessian
+    out[:, :d, d] = out[:, d, :d] = -(slope[:, 2] - slope[:, 1]) / (2 * _STEP)
+    out[:, d, d] = -(value[:, 2] - 2 * value[:, 0] + value[:, 1]) / _STEP**2 + 1.0 / sd**2
     return _positive(out)
 
 
-def _theta_hessian(problem: Problem, x: FloatArray) -> FloatArray:
-    steps = 1e-3 * np.eye(len(x))
-    _, gradient = problem.with_gradient(np.concatenate([x + steps, x - steps]))
-    second = -(gradient[: len(x)] - gradient[len(x) :]) / 2e-3
-    return _positive(0.5 * (second + second.T))
+def _theta_hessians(problem: Problem, x: FloatArray) -> FloatArray:
+    """Second derivatives of minus the log posterior at points (K, d), array (K, d, d).
+
+    `problem` takes 2d points for each of them.
+    """
+    k, d = x.shape
+    steps = np.concatenate([np.eye(d), -np.eye(d)]) * 1e-3
+    _, gradient = problem.with_gradient((x[:, None] + steps).reshape(-1, d))
+    gradient = gradient.reshape(k, 2, d, d)
+    second = -(gradient[:, 0] - gradient[:, 1]) / 2e-3
+    return _positive(0.5 * (second + np.swapaxes(second, -1, -2)))
 
 
 def _positive(matrix: FloatArray, floor: float = 0.25) -> FloatArray:
     values, vectors = np.linalg.eigh(matrix)
-    return np.asarray((vectors * np.maximum(values, floor)) @ vectors.T)
+    return np.asarray((vectors * np.maximum(values, floor)[..., None, :]) @ np.swapaxes(vectors, -1, -2))
 
 
 def _mixed(search: _Search, components: list[Component], hessian: FloatArray, found: Estimate) -> Estimate:

@@ -123,9 +123,9 @@ def eliminate(layout: Layout, sigma: FloatArray, correlation: FloatArray | None 
 
 def block_covariance(blocks: Blocks, weights: FloatArray) -> FloatArray:
     """Covariance of each block at each set of weights, array (T, B, n, n)."""
-    shape = (len(weights), *blocks.fixed.shape)
-    varied = weights @ blocks.kernels.reshape(len(blocks.kernels), -1)
-    return varied.reshape(shape) + blocks.fixed
+    flat = blocks.kernels.reshape(*blocks.kernels.shape[:-3], -1)
+    varied = weights @ flat if flat.ndim == 2 else weights[:, None] @ flat
+    return varied.reshape(len(weights), *blocks.fixed.shape[-3:]) + blocks.fixed
 
 
 def _add_to_cross(

@@ -7,8 +7,8 @@ rate and the errors of its openings, engines by the class-wide coefficients.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,9 @@ _VARIANCE_FLOOR = 1e-10  # of A²: keeps exact readings from making a block sing
 @dataclass(frozen=True)
 class Blocks:
     """Blocks padded to one size n; a padded row is an independent reading of nothing.
+
+    Where one class is laid out under several clocks, `tau`, `gain`, `late`, `kernels`, `fixed` and `columns` begin
+    with an axis of the clocks.
 
     Attributes
     ----------
@@ -97,6 +100,11 @@ class Layout:
     opening_label_slot: IntArray
 
     @property
+    def several(self) -> bool:
+        """Whether each set of standard deviations has a clock of its own."""
+        return any(blocks.tau.ndim == 3 for blocks in self.buckets)
+
+    @property
     def n_shared(self) -> int:
         """Errors that readings of one engine share: of openings, then of gauges."""
         return self.n_openings + self.n_gauges
@@ -132,7 +140,7 @@ def class_columns(
             made.append(np.where(gauge == int(name.removeprefix("gauge_")), 1.0, np.zeros_like(tau_kh)))
         else:
             here = (group == int(name.rsplit("_", 1)[1])).astype(float)
-            made.append(here * tau_kh if name.startswith("group_rate") else here)
+            made.append(here * tau_kh if name.startswith("group_rate") else here + 0.0 * tau_kh)
     return np.stack(made, axis=-1) if made else np.zeros((*tau_kh.shape, 0))
 
 
@@ -154,7 +162,9 @@ def _bucket_sizes(counts: IntArray) -> list[int]:
     return sizes
 
 
-def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> Layout:
+def build_layout(
+    readings: ClassReadings, terms: Terms, positions: IntArray, clocked: Sequence[ClassReadings] = ()
+) -> Layout:
     """Lay out a class in padded blocks.
 
     Parameters
@@ -163,6 +173,9 @@ def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> 
     terms : Terms
     positions : int array (P,)
         Sorted position labels of the whole class.
+    clocked : sequence of ClassReadings, optional
+        The same readings in the hours of several clocks, to be solved together: each at its own set of standard
+        deviations.
 
     Returns
     -------
@@ -207,6 +220,7 @@ def build_layout(readings: ClassReadings, terms: Terms, positions: IntArray) -> 
                 place[rows] % n_positions,
                 np.stack([slot, np.where(gauge_slot >= 0, n_openings + gauge_slot, -1)]),
                 n_openings + n_gauges,
+                _hours(readings, clocked),
             )
         )
     return Layout(
@@ -272,6 +286,38 @@ def _gauge_slots(readings: ClassReadings, terms: Terms, engine_of_shell: IntArra
     return slot
 
 
+def spread(layout: Layout, clock: IntArray) -> Layout:
+    """A layout of several clocks for sets of standard deviations of these clocks, int array (T,)."""
+    names = ("tau", "gain", "late", "kernels", "fixed", "columns")
+    buckets = [
+        replace(blocks, **{name: getattr(blocks, name)[clock] for name in names}) for blocks in layout.buckets
+    ]
+    return replace(layout, buckets=tuple(buckets))
+
+
+@dataclass(frozen=True)
+class _Hours:
+    """What a clock changes: arrays (n,) of one, (K, n) of several."""
+
+    tau_kh: FloatArray
+    run_in_kh: FloatArray
+    z_um: FloatArray
+    gain: FloatArray
+
+
+def _hours(readings: ClassReadings, clocked: Sequence[ClassReadings]) -> _Hours:
+    made = [
+        (
+            one.tau_kh,
+            one.hours_run_in_kh,
+            one.z_um,
+            np.ones(one.n_readings) if one.gain is None else one.gain,
+        )
+        for one in clocked or (readings,)
+    ]
+    return _Hours(*(np.stack(one) if clocked else one[0] for one in zip(*made, strict=True)))
+
+
 def _blocks(
     readings: ClassReadings,
     terms: Terms,
@@ -281,18 +327,18 @@ def _blocks(
     position: IntArray,
     shared_slots: IntArray,
     n_shared: int,
+    clock: _Hours,
 ) -> Blocks:
     real = reading >= 0
 
     def take(values: FloatArray, fill: float) -> FloatArray:
-        return np.where(real, values[reading] if values.size else fill, fill)
+        return np.where(real, values[..., reading] if values.size else fill, fill)
 
     series = np.where(real, readings.series[reading] if readings.n_readings else -1, -1)
     shell = np.where(real, readings.series_shell[series], -1)
     known = real & readings.shell_fitting_known[shell]
     group = np.where(real, readings.series_group[series], 0)
-    hours = take(readings.tau_kh, 0.0)
-    gain = np.ones_like(hours) if readings.gain is None else take(readings.gain, 1.0)
+    hours, gain = take(clock.tau_kh, 0.0), take(clock.gain, 1.0)
     tau = gain * hours
     u = take(readings.u_um, 0.0)
     step = take(readings.step_um, 0.0)
@@ -301,35 +347,32 @@ def _blocks(
     both = real[:, :, None] & real[:, None, :]
     same_shell = both & (shell[:, :, None] == shell[:, None, :])
     same_series = both & (series[:, :, None] == series[:, None, :])
-    product = tau[:, :, None] * tau[:, None, :]
+    product = _pairs(tau, np.multiply)
     diagonal = np.eye(reading.shape[1], dtype=bool)
     free_wall = same_shell & (known & np.isnan(delta_sd))[:, :, None]
     made: dict[str, Callable[[], NDArray[Any]]] = {
         "reading_error": lambda: (real & np.isnan(u))[:, :, None] & diagonal,
         "extra_error": lambda: (real & ~np.isnan(u))[:, :, None] & diagonal,
-        "shell_rate": lambda: np.where(same_shell, product, 0.0),
-        "uneven_wear": lambda: np.where(
-            same_shell,
-            gain[:, :, None] * gain[:, None, :] * np.minimum(hours[:, :, None], hours[:, None, :]),
-            0.0,
-        ),
-        "point_rate": lambda: np.where(same_series, product, 0.0),
+        "shell_rate": lambda: same_shell * product,
+        "uneven_wear": lambda: same_shell * (_pairs(gain, np.multiply) * _pairs(hours, np.minimum)),
+        "point_rate": lambda: same_series * product,
         "place_rate": lambda: product,
         "new_wall": lambda: free_wall,
-        "covariance": lambda: np.where(free_wall, tau[:, :, None] + tau[:, None, :], 0.0),
+        "covariance": lambda: free_wall * _pairs(tau, np.add),
     }
-    kernels = np.zeros((len(names), *product.shape))
+    kernels = np.empty((*tau.shape[:-2], len(names), *product.shape[-3:]))
     for k, name in enumerate(names):
-        kernels[k] = made[name]()
+        kernels[..., k, :, :, :] = made[name]()
 
     wall_variance = np.where(known, np.nan_to_num(delta_sd) ** 2, terms.start_sd_um**2)
     fixed = same_shell * wall_variance[:, :, None] + same_series * terms.point_wall_sd_um**2
-    since = np.append(readings.quickened_since_kh, np.inf)[series]
-    late = gain * np.maximum(hours - since, 0.0)
-    if late.any():
-        fixed += same_series * (terms.quickened_rate_sd**2 * late[:, :, None] * late[:, None, :])
     noise = np.nan_to_num(u) ** 2 + step**2 / 12.0 + _VARIANCE_FLOOR * terms.allowance_um**2
     fixed += diagonal * np.where(real, noise, 1.0)[:, :, None]
+    since = np.append(readings.quickened_since_kh, np.inf)[series]
+    late = gain * np.maximum(hours - since, 0.0)
+    fixed = np.broadcast_to(fixed, product.shape)
+    if late.any():
+        fixed = fixed + same_series * (terms.quickened_rate_sd**2 * _pairs(late, np.multiply))
 
     n_class = len(terms.columns)
     columns = np.zeros((*tau.shape, 1 + n_class + n_shared + 1))
@@ -340,7 +383,7 @@ def _blocks(
             tau,
             known,
             group,
-            take(readings.hours_run_in_kh, 0.0),
+            take(clock.run_in_kh, 0.0),
             gain,
             np.append(readings.gauge, -1)[reading],
         )
@@ -349,8 +392,13 @@ def _blocks(
     for of_reading in shared_slots:
         slot = np.append(of_reading, -1)[reading]
         rows, cols = np.nonzero(slot >= 0)
-        columns[rows, cols, 1 + n_class + slot[rows, cols]] = 1.0
+        columns[..., rows, cols, 1 + n_class + slot[rows, cols]] = 1.0
     start = np.where(real & ~known, terms.start_mean_um, 0.0)
     mean = columns[..., : 1 + n_class] @ terms.means
-    columns[..., -1] = np.where(real, take(readings.z_um, 0.0) - mean - start, 0.0)
+    columns[..., -1] = np.where(real, take(clock.z_um, 0.0) - mean - start, 0.0)
     return Blocks(reading, engine, position, tau, gain, late, shell, series, kernels, fixed, columns)
+
+
+def _pairs(values: FloatArray, of_two: Callable[[FloatArray, FloatArray], FloatArray]) -> FloatArray:
+    """A function of each two readings of a block, array (..., B, n, n)."""
+    return of_two(values[..., :, None], values[..., None, :])

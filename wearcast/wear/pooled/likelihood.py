@@ -52,8 +52,8 @@ def log_likelihood_and_gradient(
         effects = block_effects(layout, number, solved, common, engines)
         residual = effects.weighted_residual
         moment = residual[..., :, None] * residual[..., None, :] - effects.projection
-        flat_kernels = blocks.kernels.reshape(len(blocks.kernels), -1)
-        by_weight += 0.5 * moment.reshape(len(sigma), -1) @ flat_kernels.T
+        flat = blocks.kernels.reshape(*blocks.kernels.shape[:-3], -1)
+        by_weight += 0.5 * (flat @ moment.reshape(len(sigma), -1, 1))[..., 0]
 
     gradient = np.zeros((len(sigma), len(terms.variances) + terms.correlated))
     for k, name in enumerate(layout.kernel_names):

@@ -145,10 +145,8 @@ class Problem:
 
     def with_gradient(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The same with its gradient, array (T, d)."""
-        parts = [
-            log_likelihood_and_gradient(self.layout, sigma_of(self.terms, x[at]))
-            for at in slices_of_sets(self.layout.readings, len(x))
-        ]
+        slices = [slice(0, len(x))] if self.layout.several else slices_of_sets(self.layout.readings, len(x))
+        parts = [log_likelihood_and_gradient(self.layout, sigma_of(self.terms, x[at])) for at in slices]
         value, gradient = (np.concatenate(part) for part in zip(*parts, strict=True))
         return value - 0.5 * (x**2).sum(1), self.terms.log_sd * gradient - x
 
