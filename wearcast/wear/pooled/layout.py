@@ -26,7 +26,7 @@ class Blocks:
     """Blocks padded to one size n; a padded row is an independent reading of nothing.
 
     Where one class is laid out under several clocks, `tau`, `gain`, `late`, `kernels`, `fixed` and `columns` begin
-    with an axis of the clocks.
+    with an axis of the clocks, or of the sets of standard deviations that go by them.
 
     Attributes
     ----------
@@ -79,6 +79,8 @@ class Layout:
         Engine of every distinct opening, in the order of `opening_labels`.
     opening_labels : int array (labels,)
     opening_label_slot : int array (labels,)
+    tau_now_kh, run_in_now_kh : arrays (M,)
+        Hours of every shell now, and those by which it runs in; under several clocks with their axis first [kh].
     """
 
     terms: Terms
@@ -98,11 +100,13 @@ class Layout:
     opening_labels: IntArray
     opening_engine: IntArray
     opening_label_slot: IntArray
+    tau_now_kh: FloatArray
+    run_in_now_kh: FloatArray
 
     @property
     def several(self) -> bool:
         """Whether each set of standard deviations has a clock of its own."""
-        return any(blocks.tau.ndim == 3 for blocks in self.buckets)
+        return self.tau_now_kh.ndim == 2
 
     @property
     def n_shared(self) -> int:
@@ -241,6 +245,8 @@ def build_layout(
         opening_labels=labels,
         opening_engine=opening_engine,
         opening_label_slot=label_slot,
+        tau_now_kh=_stacked([one.shell_tau_now_kh for one in clocked or (readings,)], bool(clocked)),
+        run_in_now_kh=_stacked([one.shell_hours_run_in_kh for one in clocked or (readings,)], bool(clocked)),
     )
 
 
@@ -292,7 +298,12 @@ def spread(layout: Layout, clock: IntArray) -> Layout:
     buckets = [
         replace(blocks, **{name: getattr(blocks, name)[clock] for name in names}) for blocks in layout.buckets
     ]
-    return replace(layout, buckets=tuple(buckets))
+    return replace(
+        layout,
+        buckets=tuple(buckets),
+        tau_now_kh=layout.tau_now_kh[clock],
+        run_in_now_kh=layout.run_in_now_kh[clock],
+    )
 
 
 @dataclass(frozen=True)
@@ -315,7 +326,11 @@ def _hours(readings: ClassReadings, clocked: Sequence[ClassReadings]) -> _Hours:
         )
         for one in clocked or (readings,)
     ]
-    return _Hours(*(np.stack(one) if clocked else one[0] for one in zip(*made, strict=True)))
+    return _Hours(*(_stacked(one, bool(clocked)) for one in zip(*made, strict=True)))
+
+
+def _stacked(values: Sequence[FloatArray], several: bool) -> FloatArray:
+    return np.stack(values) if several else values[0]
 
 
 def _blocks(

@@ -9,7 +9,7 @@ import numpy as np
 from wearcast.wear.pooled.arrays import BoolArray, FloatArray, IntArray
 from wearcast.wear.pooled.clock import Clock, Kind, clocked, depths_um, hours_ahead, pace_after
 from wearcast.wear.pooled.estimation import AVERAGED_BELOW_ENGINES
-from wearcast.wear.pooled.passes import slices_of_sets
+from wearcast.wear.pooled.passes import Clocks, slices_of_sets
 from wearcast.wear.pooled.problem import Estimate
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.series_pass import at_pace, joined, one_pass, with_positive_rates
@@ -176,38 +176,39 @@ def posterior(
     # The rates of all shells count in a small class, not of those asked for alone.
     small = rates_above_zero and not estimate.terms.flat and readings.n_engines < AVERAGED_BELOW_ENGINES
     terms, sigma, correlation = estimate.terms, estimate.sigma_points, estimate.correlation_points
-    passes, log_weights, ahead = [], [], []
-    for number in np.unique(estimate.set_clock):
-        sets = np.flatnonzero(estimate.set_clock == number)
-        worn, pace = clocked(readings, estimate.clocks[number])
-        parts = [
+    numbers, of_set = np.unique(estimate.set_clock, return_inverse=True)
+    worn, paces = zip(*(clocked(readings, estimate.clocks[k]) for k in numbers), strict=True)
+    several = len(worn) > 1
+    clocks = Clocks(worn, of_set)
+    asked_for = every if small else rows
+    made = joined(
+        [
             one_pass(
-                worn,
+                worn[0],
                 terms,
-                sigma[sets[at]],
-                None if correlation is None else correlation[sets[at]],
-                every if small else rows,
+                sigma[at],
+                None if correlation is None else correlation[at],
+                asked_for,
+                clocks.only(at) if several else None,
             )
-            for at in slices_of_sets(readings, len(sets))
+            for at in slices_of_sets(readings, len(sigma), len(terms.variances) if several else 1)
         ]
-        part, log_weight = joined(parts), np.log(estimate.weights[sets])
-        if small and len(every):
-            part, log_weight = with_positive_rates(part, estimate.weights[sets], worn)
-        passes.append(at_pace(part, pace.now[readings.series_shell]))
-        log_weights.append(log_weight)
-        ahead.append((estimate.clocks[number], pace, len(sets)))
-    made, log_weight = joined(passes), np.concatenate(log_weights)
+    )
+    log_weight = np.log(estimate.weights)
+    if small and len(every):
+        made, log_weight = with_positive_rates(made, estimate.weights, readings)
+    shell = readings.series_shell[rows]
+    pace = np.stack([one.now for one in paces])[of_set]
+    made = at_pace(made, pace[:, readings.series_shell])
     weights = np.exp(log_weight - log_weight.max())
     place = np.empty(readings.n_series, dtype=np.intp)
     place[made.series] = np.arange(len(made.series))
     back = np.full(readings.n_series, -1, dtype=np.intp)
     back[rows] = np.arange(len(rows))
     asked = (back[made.pairs] >= 0).all(axis=1)
-    shell, n_sets = readings.series_shell[rows], [n for _, _, n in ahead]
-    pace_now = np.repeat(np.stack([pace.now[shell] for _, pace, _ in ahead]), n_sets, axis=0)
     plain = Posterior(
         weights=weights / weights.sum(),
-        sigma_b=_sigma(terms, sigma, "uneven_wear")[:, None] * np.sqrt(pace_now),
+        sigma_b=_sigma(terms, sigma, "uneven_wear")[:, None] * np.sqrt(pace[:, shell]),
         opening_sd=_sigma(terms, sigma, "opening_error"),
         error_sd=_sigma(terms, sigma, "reading_error"),
         stated_error_sd=_sigma(terms, sigma, "extra_error"),
@@ -220,9 +221,9 @@ def posterior(
         readings=readings,
         series=rows,
         running_in_kh=terms.running_in_kh,
-        power=np.repeat([pace.power for _, pace, _ in ahead], n_sets),
+        power=np.array([one.power for one in paces])[of_set],
     )
-    return _past_bends(plain, [clock for clock, _, n in ahead for _ in range(n)])
+    return _past_bends(plain, [estimate.clocks[k] for k in estimate.set_clock])
 
 
 def _past_bends(plain: Posterior, clocks: list[Clock]) -> Posterior:

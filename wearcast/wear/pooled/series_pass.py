@@ -8,7 +8,7 @@ import numpy as np
 
 from wearcast.wear.pooled.arrays import FloatArray, IntArray
 from wearcast.wear.pooled.elimination import kernel_weights
-from wearcast.wear.pooled.passes import SolvedPart, solved_parts
+from wearcast.wear.pooled.passes import Clocks, SolvedPart, solved_parts
 from wearcast.wear.pooled.positive_rates import one_series_a_shell, positive_rates
 from wearcast.wear.pooled.readings import ClassReadings
 from wearcast.wear.pooled.targets import SeriesTargets, prior_between, series_targets
@@ -58,21 +58,21 @@ def at_pace(made: SeriesPass, pace: FloatArray) -> SeriesPass:
     Parameters
     ----------
     made : SeriesPass
-    pace : array (S,)
+    pace : array (S,) or (T, S)
         Effective hours an hour, by row of the series table.
     """
     if (pace == 1.0).all():
         return made
-    by = np.ones((len(made.series), 3))
-    by[:, 1] = pace[made.series]
-    place = np.empty(len(pace), dtype=np.intp)
+    by = np.ones((*pace.shape[:-1], len(made.series), 3))
+    by[..., 1] = pace[..., made.series]
+    place = np.empty(pace.shape[-1], dtype=np.intp)
     place[made.series] = np.arange(len(made.series))
-    one, two = by[place[made.pairs[:, 0]]], by[place[made.pairs[:, 1]]]
+    one, two = by[..., place[made.pairs[:, 0]], :], by[..., place[made.pairs[:, 1]], :]
     return replace(
         made,
         mean=made.mean * by,
-        covariance=made.covariance * by[:, :, None] * by[:, None, :],
-        pair_covariance=made.pair_covariance * one[:, :, None] * two[:, None, :],
+        covariance=made.covariance * by[..., :, None] * by[..., None, :],
+        pair_covariance=made.pair_covariance * one[..., :, None] * two[..., None, :],
         with_class_rate=made.with_class_rate * by,
         class_pull=made.class_pull * by,
     )
@@ -114,14 +114,15 @@ def one_pass(
     sigma: FloatArray,
     correlation: FloatArray | None,
     rows: IntArray,
+    clocks: Clocks | None = None,
 ) -> SeriesPass:
-    """Posterior of the series in `rows` at all sets of θ given."""
+    """Posterior of the series in `rows` at all sets of θ given, each in the hours of its clock where there are any."""
     asked = np.zeros(readings.n_series, dtype=bool)
     asked[rows] = True
     series, mean, covariance, wall = [], [], [], []
     pairs, pair_covariance, with_class = [], [], []
     class_rate_variance = np.zeros(len(sigma))
-    for piece in solved_parts(readings, terms, sigma, correlation):
+    for piece in solved_parts(readings, terms, sigma, correlation, clocks=clocks):
         wanted = np.flatnonzero(asked[piece.part.series_rows])
         class_rate_variance = piece.common.coefficient_covariance[:, 0, 0]
         for bucket in range(len(piece.layout.buckets)):
@@ -176,7 +177,7 @@ def _between(piece: SolvedPart, made: SeriesTargets, pair: IntArray) -> FloatArr
     )
     delta = readings.shell_delta_sd_um[shell]
     known = readings.shell_fitting_known[shell]
-    tau = readings.shell_tau_now_kh[shell]
+    tau = piece.layout.tau_now_kh[..., shell]
     wall = np.where(known, np.nan_to_num(delta) ** 2, terms.start_sd_um**2)[None]
     if "new_wall" in weights:
         wall = wall + weights["new_wall"] * (known & np.isnan(delta))

@@ -100,14 +100,16 @@ def series_targets(
             strict=True,
         )
     )
-    prior = _prior_with_readings(weights, side, blocks.tau[row], blocks.gain[row], terms.point_wall_sd_um)
+    prior = _prior_with_readings(
+        weights, side, blocks.tau[..., row, :], blocks.gain[..., row, :], terms.point_wall_sd_um
+    )
     inverse = piece.solved.inverses[bucket]
     answer = prior @ inverse[:, row]
     effects = block_effects(layout, bucket, piece.solved, piece.common, piece.engines, need_projection)
 
     design = _design(piece, side, readings.series_group[series])
-    columns = blocks.columns[row][..., :-1]
-    reach = np.broadcast_to(design, (len(piece.sigma), *design.shape)).copy()
+    columns = blocks.columns[..., row, :, :-1]
+    reach = np.broadcast_to(design, (len(piece.sigma), *design.shape[-3:])).copy()
     reach[:, :, :2] -= answer @ columns
     mean = (design @ effects.mean[:, row, :, None])[..., 0]
     mean[..., :2] += (prior @ effects.weighted_residual[:, row, :, None])[..., 0]
@@ -132,15 +134,15 @@ def _side(piece: SolvedPart, blocks: Blocks, series: IntArray, shell: IntArray, 
     delta_sd = readings.shell_delta_sd_um[shell]
     since = readings.quickened_since_kh[series]
     return _Side(
-        tau=readings.shell_tau_now_kh[shell],
-        run_in=readings.shell_hours_run_in_kh[shell],
+        tau=piece.layout.tau_now_kh[..., shell],
+        run_in=piece.layout.run_in_now_kh[..., shell],
         known=known,
         same_shell=(blocks.shell[row] == shell[:, None]).astype(float),
         same_series=(blocks.series[row] == series[:, None]).astype(float),
         free_wall=known & np.isnan(delta_sd),
         wall_variance=np.where(known, np.nan_to_num(delta_sd) ** 2, piece.layout.terms.start_sd_um**2),
-        late=blocks.late[row],
-        late_now=np.maximum(readings.shell_tau_now_kh[shell] - since, 0.0),
+        late=blocks.late[..., row, :],
+        late_now=np.maximum(piece.layout.tau_now_kh[..., shell] - since, 0.0),
         late_rate_variance=piece.layout.terms.quickened_rate_sd**2 * np.isfinite(since),
     )
 
@@ -149,10 +151,10 @@ def _prior_with_readings(
     weights: dict[str, FloatArray], side: _Side, tau: FloatArray, gain: FloatArray, point_wall_sd: float
 ) -> FloatArray:
     """Covariance of level now and rate with the readings of the place, array (T, s, 2, n)."""
-    now = side.tau[:, None]
+    now = side.tau[..., None]
     walls = side.same_shell * side.wall_variance[:, None] + side.same_series * point_wall_sd**2
     level = walls[None]
-    rate = np.zeros((1, *walls.shape))
+    rate = np.zeros_like(level)
     share = {"place_rate": np.ones_like(walls), "shell_rate": side.same_shell}
     share["point_rate"] = side.same_series
     for name, mask in share.items():
@@ -162,7 +164,7 @@ def _prior_with_readings(
     if "uneven_wear" in weights:
         level = level + weights["uneven_wear"] * (side.same_shell * gain * np.minimum(now, tau / gain))
     late = side.same_series * (side.late_rate_variance[:, None] * side.late)
-    level, rate = level + late * side.late_now[:, None], rate + late
+    level, rate = level + late * side.late_now[..., None], rate + late
     free = side.same_shell * side.free_wall[:, None]
     if "new_wall" in weights:
         level = level + weights["new_wall"] * free
@@ -203,17 +205,17 @@ def prior_between(weights: dict[str, FloatArray], tau: FloatArray, wall_variance
 
 
 def _design(piece: SolvedPart, side: _Side, group: IntArray) -> FloatArray:
-    """Level now, rate and running-in wear by the effects of the block, array (s, 3, w)."""
+    """Level now, rate and running-in wear by the effects of the block, array (s, 3, w) or (T, s, 3, w)."""
     terms, layout = piece.layout.terms, piece.layout
     n_class = len(terms.columns)
-    design = np.zeros((len(group), 3, 1 + n_class + layout.n_shared))
-    design[:, 0, 0], design[:, 1, 0] = side.tau, 1.0
-    design[:, 0, 1 : 1 + n_class] = class_columns(terms, side.tau, side.known, group, side.run_in)
+    design = np.zeros((*side.tau.shape, 3, 1 + n_class + layout.n_shared))
+    design[..., 0, 0], design[..., 1, 0] = side.tau, 1.0
+    design[..., 0, 1 : 1 + n_class] = class_columns(terms, side.tau, side.known, group, side.run_in)
     for at, name in enumerate(terms.columns, start=1):
         if name.startswith("group_rate"):
-            design[:, 1, at] = group == int(name.rsplit("_", 1)[1])
+            design[..., 1, at] = group == int(name.rsplit("_", 1)[1])
         if name == "running_in":
-            design[:, 2, at] = 1.0
+            design[..., 2, at] = 1.0
     return design
 
 
