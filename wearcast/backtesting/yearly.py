@@ -29,6 +29,7 @@ class _Fit:
     calendar: Calendar | None
     engines: list[EngineKey]
     since: date
+    read: frozenset[ReadingKey]
     left_out: frozenset[ReadingKey]
 
 
@@ -84,16 +85,17 @@ class YearlyFits:
         one = then.wear_class(key)
         if not len(one.rows):
             return None
-        before = self._fits.get(key)
+        before, read = self._fits.get(key), frozenset(then.keys[row] for row in one.rows)
+        if before is not None and before.read == read and before.engines == then.engines(one):
+            return replace(before, year=since.year, since=since)  # nothing has been read since
         known = before.left_out if before else frozenset()
         sound = then.counted_after_all_doubts[one.rows]
         kept = sound & np.array([then.keys[row] not in known for row in one.rows], dtype=bool)
         part: WearClass = replace(one, readings=one.readings.only(kept), rows=one.rows[kept])
         screened = screened_class(part, self.settings, then.confirmed)
         found = {then.keys[row] for row in (*one.rows[~sound], *part.rows[screened.left_out])}
-        return _Fit(
-            since.year, screened.estimate, part.readings.calendar, then.engines(one), since, known | found
-        )
+        calendar, engines = part.readings.calendar, then.engines(one)
+        return _Fit(since.year, screened.estimate, calendar, engines, since, read, known | found)
 
 
 def _grid(calendar: Calendar | None) -> FloatArray | None:
