@@ -218,6 +218,12 @@ SPOILED = {
     "ALTER TABLE readings ALTER COLUMN value SET DEFAULT '8'": "column readings.value is not as it was made",
     "DROP VIEW readings_as_found": "view readings_as_found is missing",
     "ALTER TABLE readings DISABLE TRIGGER ALL": "guard readings_only_added_to is missing",
+    "ALTER TABLE readings DROP CONSTRAINT readings_place_id_fkey":
+        "rule readings: FOREIGN KEY (place_id) REFERENCES places(id) is missing",
+    "ALTER TABLE imports DROP CONSTRAINT imports_one_after_another": "rule imports: UNIQUE (previous) is missing",
+    "ALTER TABLE limits ADD CHECK (id > 0)": "rule limits: CHECK (id > 0) was put in",
+    "CREATE INDEX more ON readings (lower(value))": "index more was put in",
+    "ALTER TABLE spares ALTER COLUMN on_hand DROP NOT NULL": "column spares.on_hand is not as it was made",
 }  # fmt: skip
 
 

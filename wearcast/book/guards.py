@@ -1,4 +1,4 @@
-"""The schema of a book as this program makes it: tables, the triggers that refuse every change, the view."""
+"""The schema of a book as this program makes it: tables, the triggers that refuse every change, the view, the rules."""
 
 from __future__ import annotations
 
@@ -66,7 +66,28 @@ def _postgresql(connection: Connection) -> tuple[Named, Named]:
         for column in table.columns:
             kind = _TYPES[str(column.type.compile(connection.dialect))]
             expected[_words("column", f"{name}.{column.name}")] = f"{kind} NO None"
+        expected |= {_rule(name, text): "" for text in _constraints(table)}
+        expected |= {_words("index", str(index.name)): "" for index in table.indexes}
     return expected, dict(_in_postgresql(connection))
+
+
+def _constraints(table: Any) -> Iterator[str]:
+    """What a table refuses by itself, as PostgreSQL writes it."""
+    for one in table.constraints:
+        kind = {"primary_key_constraint": "PRIMARY KEY", "unique_constraint": "UNIQUE"}.get(
+            one.__visit_name__
+        )
+        columns = ", ".join(column.name for column in one.columns)
+        if kind:
+            yield f"{kind} ({columns})"
+        else:
+            (other,) = (key.column for key in one.elements)
+            late = " DEFERRABLE INITIALLY DEFERRED" if one.deferrable else ""
+            yield f"FOREIGN KEY ({columns}) REFERENCES {other.table.name}({other.name}){late}"
+
+
+def _rule(table: str, text: str) -> str:
+    return _words("rule", f"{table}: {text.replace(chr(34), '')}")
 
 
 def _view() -> str:
@@ -114,6 +135,16 @@ def _in_postgresql(connection: Connection) -> Iterator[tuple[str, str]]:
         f"WHERE a.attnum > 0 AND NOT a.attisdropped AND c.relname = {ours}"
     ):
         yield _words("column", f"{table}.{name}"), f"{kind} {'NO' if required else 'YES'} {default}"
+    for table, text in rows(  # a column that must be filled is one of the columns above
+        "SELECT c.relname, pg_get_constraintdef(k.oid, true) FROM pg_constraint k "
+        f"JOIN pg_class c ON c.oid = k.conrelid WHERE k.contype <> 'n' AND c.relname = {ours}"
+    ):
+        yield _rule(table, text), ""
+    for (name,) in rows(
+        "SELECT i.relname FROM pg_index x JOIN pg_class i ON i.oid = x.indexrelid "
+        f"JOIN pg_class c ON c.oid = x.indrelid WHERE c.relname = {ours} AND NOT EXISTS (SELECT FROM pg_constraint WHERE conindid = i.oid)"
+    ):
+        yield _words("index", name), ""
 
 
 def _words(kind: str, name: str) -> str:
