@@ -142,7 +142,8 @@ def _in_postgresql(connection: Connection) -> Iterator[tuple[str, str]]:
         yield _rule(table, text), ""
     for (name,) in rows(
         "SELECT i.relname FROM pg_index x JOIN pg_class i ON i.oid = x.indexrelid "
-        f"JOIN pg_class c ON c.oid = x.indrelid WHERE c.relname = {ours} AND NOT EXISTS (SELECT FROM pg_constraint WHERE conindid = i.oid)"
+        f"JOIN pg_class c ON c.oid = x.indrelid WHERE c.relname = {ours} "
+        "AND NOT EXISTS (SELECT FROM pg_constraint WHERE conindid = i.oid)"
     ):
         yield _words("index", name), ""
 
