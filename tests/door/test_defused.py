@@ -42,7 +42,7 @@ def test_an_exact_export_reads_back_exactly_and_runs_nothing(
     text = exact_csv(["vessel", *names], stripped)
     for row in csv.reader(io.StringIO(text, newline="")):
         assert not any(map(is_formula, row))
-    grid, faults = read_csv(text.encode(), "readings.csv", TABLES["readings"])
+    grid, faults = read_csv(io.BytesIO(text.encode()), "readings.csv", TABLES["readings"])
     assert not faults
     assert grid is not None
     back = [tuple(str(column[k]) for column in grid.columns) for k in range(len(grid.numbers))]

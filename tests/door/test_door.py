@@ -6,6 +6,7 @@ import io
 import os
 import re
 import time
+import tracemalloc
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -22,6 +23,7 @@ from wearcast.errors import WrongUse
 from wearcast.lives.rounding import last_digit
 from wearcast.records.mapping import read_mapping
 from wearcast.records.mapping.patterns import matched
+from wearcast.records.mapping.sheets import raw_file
 from wearcast.records.read import read
 from wearcast.settings import read_settings
 
@@ -160,6 +162,38 @@ def test_many_digits_have_a_last_one() -> None:
     assert last_digit("0." + "3" * 39) == pytest.approx(1e-39)
 
 
+@pytest.mark.parametrize(
+    ("bound", "rows", "words"),
+    [
+        ("lacking", "Alder\n" * 40, "over 100 cells fewer than the first line has"),
+        ("lacking", "\n" * 40, "over 100 cells fewer than the first line has"),
+        ("different", "".join(f"{k},{k + 9}\n" for k in range(60)), "over 100 different texts"),
+    ],
+)
+def test_what_would_be_held_is_bounded_and_not_the_file_alone(
+    record_folder: Make, monkeypatch: pytest.MonkeyPatch, bound: str, rows: str, words: str
+) -> None:
+    monkeypatch.setattr(bounds, "BOUNDS", replace(BOUNDS, **{bound: 100}))
+    folder = record_folder()
+    with (folder / "readings.csv").open("a", encoding="utf-8") as file:
+        file.write(rows)
+    assert words in faults(folder)
+
+
+def test_a_large_file_is_gone_through_and_not_held(record_folder: Make) -> None:
+    folder = record_folder()
+    with (folder / "readings.csv").open("ab") as file:
+        for _ in range(60):
+            file.write(b"Alder,ME,main,1\r\n" * 50_000)
+        file.write(b"x,\xff\n")
+    tracemalloc.start()
+    said = faults(folder)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert 'line 3000003 holds a byte that is no UTF-8 text (0xFF after "x,")' in said
+    assert peak < 20_000_000
+
+
 # --- workbooks
 
 
@@ -229,6 +263,30 @@ def test_entities_in_any_part_are_refused(record_workbook: Make, part: str) -> N
 def test_a_workbook_that_grows_beyond_measure_is_refused(record_workbook: Make) -> None:
     path = rewritten(record_workbook(), "xl/sharedStrings.xml", lambda xml: xml + b" " * 300_000_000)
     assert "grow beyond measure" in faults(path)
+
+
+@pytest.mark.parametrize(
+    ("bound", "words"),
+    [
+        ("values", "the sheet holds more than 3 values"),
+        ("shared_bytes", "its sheets share texts of over 3 bytes"),
+    ],
+)
+def test_what_a_workbook_would_hold_is_bounded(
+    record_workbook: Make, monkeypatch: pytest.MonkeyPatch, bound: str, words: str
+) -> None:
+    path = rewritten(record_workbook(), "xl/sharedStrings.xml", lambda xml: xml)
+    monkeypatch.setattr(bounds, "BOUNDS", replace(BOUNDS, **{bound: 3}))
+    assert words in faults(path)
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".xlsx"])
+def test_a_sheet_of_another_layout_is_no_table_of_millions(
+    record_folder: Make, record_workbook: Make, monkeypatch: pytest.MonkeyPatch, suffix: str
+) -> None:
+    path = record_workbook() if suffix == ".xlsx" else record_folder() / "readings.csv"
+    monkeypatch.setattr(bounds, "BOUNDS", replace(BOUNDS, layout_cells=3))
+    assert "over 3 cells have something in them" in str(raw_file(path).faults[0])
 
 
 def test_two_sheets_of_one_name_are_refused(record_workbook: Make) -> None:
@@ -314,7 +372,7 @@ def test_a_zip_of_very_many_files_is_refused() -> None:
     with zipfile.ZipFile(data, "w") as archive:
         for number in range(BOUNDS.files + 1):
             archive.writestr(str(number), b"")
-    with pytest.raises(TurnedAway, match="holds 10001 files"), opened(data.getvalue()):
+    with pytest.raises(TurnedAway, match="holds 10001 files"), opened(data):
         pass
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -75,7 +76,7 @@ def _open(path: Path, run_date: date | None) -> tuple[Grid, list[OriginalFile]]:
     if path.is_file() and path.suffix.casefold() == ".csv":
         data = bytes_of(path)
         found = Found("file", [InputFile(path.name, hashlib.sha256(data).hexdigest())], names=[path.name])
-        grid, faults = read_csv(data, path.name, TABLES["corrections"])
+        grid, faults = read_csv(io.BytesIO(data), path.name, TABLES["corrections"])
         if grid is None:
             raise InputRefused(faults)
     else:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import lzma
 import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
+from typing import IO
 from xml.parsers import expat
 
 from wearcast.door import bounds
@@ -26,7 +25,7 @@ BROKEN = (
 
 
 @contextmanager
-def opened(source: Path | bytes) -> Iterator[zipfile.ZipFile]:
+def opened(source: IO[bytes]) -> Iterator[zipfile.ZipFile]:
     """A ZIP file whose list of files is within bounds.
 
     Raises
@@ -35,7 +34,7 @@ def opened(source: Path | bytes) -> Iterator[zipfile.ZipFile]:
         If it is none, or would grow beyond the bounds.
     """
     try:
-        archive = zipfile.ZipFile(io.BytesIO(source) if isinstance(source, bytes) else source)
+        archive = zipfile.ZipFile(source)
     except BROKEN as problem:
         raise TurnedAway(f"cannot be opened as a ZIP file ({_words(problem)})", AGAIN) from None
     with archive:

@@ -37,6 +37,11 @@ class Bounds:
     line_bytes: int = _most(2_000_000, "bytes of a line of CSV, or of one text in a workbook")
     rows: int = _most(20_000_000, "lines of a CSV file, or cells of a sheet")
     sheet_rows: int = _most(1_048_576, "rows of a sheet")
+    lacking: int = _most(20_000_000, "cells that the lines of a CSV file have fewer than its first")
+    different: int = _most(5_000_000, "different texts in a CSV file")
+    values: int = _most(5_000_000, "cells of a sheet with something in them")
+    layout_cells: int = _most(2_000_000, "cells of a file of another layout with something in them")
+    shared_bytes: int = _most(60_000_000, "bytes of the texts that the sheets of a workbook share")
     columns: int = _most(1_000, "columns of a table or sheet")
     cell_characters: int = _most(100_000, "characters of a cell")
     attribute_characters: int = _most(

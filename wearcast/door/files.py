@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from collections.abc import Callable, Iterator
@@ -93,8 +94,30 @@ def entries(folder: Path) -> list[Path]:
     return [folder / name for name in sorted(names) if not name.startswith(".")]
 
 
-def bytes_of(path: Path, most: int | None = None, look: Look | None = None) -> bytes:
-    """A regular file byte for byte, first shown to `look` block by block.
+@contextmanager
+def streamed(path: Path, look: Look | None = None) -> Iterator[tuple[IO[bytes], str]]:
+    """A regular file that may be large, open, and its SHA-256; first shown to `look` block by block.
+
+    Raises
+    ------
+    TurnedAway
+        As `bytes_of` does.
+    """
+    digest = hashlib.sha256()
+    try:
+        with _opened(path, bounds.BOUNDS.file_bytes) as file:
+            for block in iter(lambda: file.read(BLOCK), b""):
+                digest.update(block)
+                if look is not None:
+                    look(block)
+            file.seek(0)
+            yield file, digest.hexdigest()
+    except OSError as problem:
+        raise _cannot(problem, "file") from None
+
+
+def bytes_of(path: Path, most: int | None = None) -> bytes:
+    """A regular file byte for byte.
 
     Raises
     ------
@@ -104,11 +127,7 @@ def bytes_of(path: Path, most: int | None = None, look: Look | None = None) -> b
     most = bounds.BOUNDS.file_bytes if most is None else most
     try:
         with _opened(path, most) as file:
-            if look is not None:
-                for block in iter(lambda: file.read(BLOCK), b""):
-                    look(block)
-                file.seek(0)
-            data = file.read()
+            data = file.read(most + 1)
     except OSError as problem:
         raise _cannot(problem, "file") from None
     if len(data) > most:

@@ -11,7 +11,7 @@ from typing import Any
 
 from wearcast.door.archives import blocks, opened
 from wearcast.door.bounds import TurnedAway
-from wearcast.door.files import bytes_of
+from wearcast.door.files import streamed
 from wearcast.evidence.asked import Asked, NotAPack
 from wearcast.evidence.bag import UNLISTED, bag_info, bagit_module
 
@@ -34,7 +34,7 @@ def unpack(source: Path, folder: Path) -> Path:
         links, two files of one name, encrypted files, or more than a pack could.
     """
     try:
-        with opened(bytes_of(source)) as archive:
+        with streamed(source) as (file, _), opened(file) as archive:
             root = _checked(source, archive.infolist())
             for entry in archive.infolist():
                 if not entry.is_dir():

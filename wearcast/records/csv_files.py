@@ -8,6 +8,7 @@ import io
 from collections import defaultdict
 from collections.abc import Iterator
 from itertools import count, islice
+from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from wearcast.door import bounds
 from wearcast.door.bounds import TurnedAway
 from wearcast.queries import Query
 from wearcast.records.cells import Notation, visible
+from wearcast.records.csv_text import records, start_of, trouble_in_text
 from wearcast.records.faults import unreadable
 from wearcast.records.grids import (
     HEADER_FROM,
@@ -40,66 +42,34 @@ CHUNK = 5_000
 LARGE = 2_000_000
 """Bytes from which the short way of `plain_csv` is tried."""
 
-START = 200_000
-"""Characters looked at for the layout."""
-
-SAVE_AS_UTF8 = "Save it again as CSV in UTF-8."
+HUGE = 150_000_000
+"""Bytes from which it is not tried: it holds the whole file, some times over."""
 
 
-def read_csv(data: bytes, file: str, table: Table) -> tuple[Grid | None, list[Query]]:
-    """One table from the bytes of a CSV file; None and the reason where it cannot be read as one.
+def read_csv(opened: IO[bytes], file: str, table: Table) -> tuple[Grid | None, list[Query]]:
+    """One table from an open CSV file; None and the reason where it cannot be read as one.
 
     A cell may hold the separator or a line break if it is quoted. Rows with fewer cells than the header are
     filled with empty cells; rows with more are refused. A half-read file is refused whole: rows lost behind
     an unclosed quote would be dropped in silence.
     """
-    text = decoded(data, file, table)
-    if isinstance(text, Query):
-        return None, [text]
-    separator, header_row = _layout(text, table)
+    trouble = trouble_in_text(opened, file, table)
+    if trouble is not None:
+        return None, [trouble]
+    separator, header_row = _layout(start_of(opened), table)
     if header_row > 1:
-        header = next(_records(text, separator), [])
+        header = next(records(opened, separator), [])
         names = [GridColumn(name.strip(), letter(i), [], no_codes()) for i, name in enumerate(header)]
         return Grid(table.name, file, "", names, np.empty(0, np.int64), Notation(), [], header_row), []
     try:
-        grid = _read(data, text, separator, file, table)
+        grid = _read(opened, separator, file, table)
     except csv.Error as error:
-        return None, [_broken(text, separator, file, table, error)]
+        return None, [_broken(opened, separator, file, table, error)]
     except TurnedAway as away:
         return None, [unreadable(table, file, "", away.found, away.advice)]
     _take_apostrophes_off(grid)
     grid.notation = _notation(grid, separator, table)
     return without_empty_rows(grid), []
-
-
-def decoded(data: bytes, file: str, table: Table | None) -> str | Query:
-    """The text of a file, or why it is none."""
-    if not data.strip():
-        return unreadable(
-            table, file, "", "the file is empty", "Fill it, or put the right file in its place."
-        )
-    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        return unreadable(
-            table,
-            file,
-            "",
-            "this is a workbook under the name of a CSV file",
-            "Save the sheet as CSV in UTF-8.",
-        )
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return unreadable(table, file, "", "the file is in UTF-16; expected UTF-8", SAVE_AS_UTF8)
-    if b"\x00" in data:
-        return unreadable(
-            table, file, "", "the file holds zero bytes, so it is no text in UTF-8", SAVE_AS_UTF8
-        )
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        before = data[: error.start].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-        line, start = before.count(b"\n") + 1, before.rfind(b"\n") + 1
-        near = visible(before[start:].decode("utf-8", "replace")[-30:])
-        found = f'line {line} holds a byte that is no UTF-8 text (0x{data[error.start]:02X} after "{near}")'
-        return unreadable(table, file, "", found, SAVE_AS_UTF8)
 
 
 def _layout(text: str, table: Table) -> tuple[str, int]:
@@ -115,15 +85,10 @@ def _layout(text: str, table: Table) -> tuple[str, int]:
 
 
 def _first_records(text: str, separator: str) -> list[list[str]]:
-    records: list[list[str]] = []
+    found: list[list[str]] = []
     with contextlib.suppress(csv.Error):
-        records.extend(islice(_records(text[:START], separator), HEADER_WITHIN))
-    return records
-
-
-def _records(text: str, separator: str) -> Iterator[list[str]]:
-    # newline="" leaves line ends to the csv module, which knows those inside quotes; CR alone ends a line too
-    return csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
+        found.extend(islice(records(io.BytesIO(text.encode()), separator), HEADER_WITHIN))
+    return found
 
 
 def bounded(records: Iterator[list[str]], most: int) -> Iterator[list[str]]:
@@ -137,14 +102,15 @@ def bounded(records: Iterator[list[str]], most: int) -> Iterator[list[str]]:
         yield record
 
 
-def _read(data: bytes, text: str, separator: str, file: str, table: Table) -> Grid:
-    header = next(_records(text[: START + text.find("\n")], separator)) or [""]
+def _read(opened: IO[bytes], separator: str, file: str, table: Table) -> Grid:
+    header = next(records(opened, separator)) or [""]
     most = bounds.BOUNDS.columns
     beyond: defaultdict[str, list[int]] = defaultdict(list)
     next(bounded(iter([header]), most))
-    coded = plain_columns(data, separator, len(header)) if len(data) > LARGE else None
+    size = opened.seek(0, io.SEEK_END)
+    coded = plain_columns(_whole(opened), separator, len(header)) if LARGE < size < HUGE else None
     if coded is None:
-        coded = _columns(bounded(_records(text, separator), most), len(header), beyond)
+        coded = _columns(bounded(records(opened, separator), most), len(header), beyond)
     columns = [
         GridColumn(name.strip(), letter(index), list(texts), codes)
         for index, (name, (texts, codes)) in enumerate(zip(header, coded, strict=True))
@@ -166,6 +132,11 @@ def _read(data: bytes, text: str, separator: str, file: str, table: Table) -> Gr
     return grid
 
 
+def _whole(opened: IO[bytes]) -> bytes:
+    opened.seek(0)
+    return opened.read()
+
+
 def _refuse_long(column: GridColumn) -> None:
     most = bounds.BOUNDS.cell_characters
     for code, text in enumerate(column.texts):
@@ -182,26 +153,36 @@ def _columns(records: Iterator[list[str]], width: int, beyond: defaultdict[str, 
     next(records)
     numbering: list[defaultdict[str, int]] = [defaultdict(count().__next__) for _ in range(width)]
     codes: list[list[NDArray[np.int32]]] = [[np.empty(0, dtype=np.int32)] for _ in range(width)]
-    read = 0
+    read = lacking = 0
     while chunk := list(islice(records, CHUNK)):
         if set(map(len, chunk)) != {width}:
-            _square(chunk, width, read + 2, beyond)
+            lacking += _square(chunk, width, read + 2, beyond)
+            _refuse_over(lacking, bounds.BOUNDS.lacking, "cells fewer than the first line has, in all")
         for number, parts, cells in zip(numbering, codes, zip(*chunk, strict=True), strict=True):
             parts.append(np.fromiter(map(number.__getitem__, cells), dtype=np.int32, count=len(cells)))
         read += len(chunk)
+        _refuse_over(sum(map(len, numbering)), bounds.BOUNDS.different, "different texts in its cells")
     return [(list(number), np.concatenate(parts)) for number, parts in zip(numbering, codes, strict=True)]
 
 
-def _square(chunk: list[list[str]], width: int, first: int, beyond: defaultdict[str, list[int]]) -> None:
-    """Give every record the width of the header; note filled cells beyond it."""
+def _refuse_over(number: int, most: int, of: str) -> None:
+    if number > most:
+        raise TurnedAway(f"there are over {most:,} {of}", "Leave what is not needed out, or split the file.")
+
+
+def _square(chunk: list[list[str]], width: int, first: int, beyond: defaultdict[str, list[int]]) -> int:
+    """Give every record the width of the header; note filled cells beyond it; how many cells were lacking."""
+    lacking = 0
     for index, record in enumerate(chunk):
         if len(record) < width:
+            lacking += width - len(record)
             record.extend([""] * (width - len(record)))
         elif len(record) > width:
             extra = [cell.strip() for cell in record[width:]]
             if any(extra):
                 beyond[_quoted(extra)].append(first + index)
             del record[width:]
+    return lacking
 
 
 def _take_apostrophes_off(grid: Grid) -> None:
@@ -245,11 +226,11 @@ def _notation(grid: Grid, separator: str, table: Table) -> Notation:
     return Notation(decimal_comma=True, mixed={",", "."} <= signs)
 
 
-def _broken(text: str, separator: str, file: str, table: Table, error: csv.Error) -> Query:
+def _broken(opened: IO[bytes], separator: str, file: str, table: Table, error: csv.Error) -> Query:
     """Which row the reading broke at: read again, counting."""
     row = 1
     try:
-        for _ in _records(text, separator):
+        for _ in records(opened, separator):
             row += 1
     except csv.Error:
         pass

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
 from wearcast.door.bounds import TurnedAway
-from wearcast.door.files import bytes_of, csv_lines, entries
+from wearcast.door.files import csv_lines, entries, streamed
 from wearcast.records.cells import visible
 from wearcast.records.csv_files import read_csv
 from wearcast.records.found import Found
@@ -50,12 +49,12 @@ def _read_file(found: Found, table: Table, paths: Sequence[Path]) -> None:
         return
     path = paths[0]
     try:
-        data = bytes_of(path, look=csv_lines())
+        with streamed(path, csv_lines()) as (file, digest):
+            found.files.append(InputFile(path.name, digest))
+            grid, faults = read_csv(file, path.name, table)
     except TurnedAway as away:
         found.refuse(table, path.name, "", away.found, away.advice)
         return
-    found.files.append(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    grid, faults = read_csv(data, path.name, table)
     found.faults += faults
     if grid is None:
         found.refused.add(table.name)

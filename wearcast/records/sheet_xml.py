@@ -10,6 +10,7 @@ import re
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import IO
 
 from wearcast.door import bounds
 from wearcast.door.archives import Xml, blocks, opened
@@ -44,7 +45,7 @@ class SheetFacts:
     merged: list[Merged]
 
 
-def facts_of(data: bytes) -> dict[str, SheetFacts]:
+def facts_of(file: IO[bytes]) -> dict[str, SheetFacts]:
     """What the XML of a workbook tells beside its values, by the path of each sheet; every part was gone through.
 
     Raises
@@ -52,13 +53,15 @@ def facts_of(data: bytes) -> dict[str, SheetFacts]:
     TurnedAway
         If the workbook, or a sheet of it (then its name is in `where`), is not to be taken in.
     """
-    if not data:
+    start = file.read(4)
+    if not start:
         raise TurnedAway("the file is empty", "Take the right file.")
-    if data.startswith(b"\xd0\xcf\x11\xe0"):
+    if start == b"\xd0\xcf\x11\xe0":
         found = "the workbook is locked with a password, or saved in an older format under this name"
         raise TurnedAway(found, "Save it as .xlsx without a password.")
     try:
-        with opened(data) as archive:
+        with opened(file) as archive:
+            _refuse_long_texts(archive)
             sheets = list(_sheet_parts(archive))
             paths = {path for _, path, _ in sheets}
             for part in archive.namelist():
@@ -69,6 +72,16 @@ def facts_of(data: bytes) -> dict[str, SheetFacts]:
         if away.where:
             raise
         raise TurnedAway(f"the file is no whole .xlsx workbook: {away.found}", SAVE_AGAIN) from None
+
+
+def _refuse_long_texts(archive: zipfile.ZipFile) -> None:
+    """The texts that sheets share are held all at once."""
+    most = bounds.BOUNDS.shared_bytes
+    for part in archive.infolist():
+        if part.filename.casefold().endswith("sharedstrings.xml") and part.file_size > most:
+            raise TurnedAway(
+                f"its sheets share texts of over {most:,} bytes", "Save the tables alone as CSV."
+            )
 
 
 def _facts(archive: zipfile.ZipFile, path: str, name: str, hidden: bool) -> SheetFacts:
@@ -129,6 +142,7 @@ class _Sheet:
     row: int = 0
     column: int = 0
     cells: int = 0
+    values: int = 0
     kind: str = ""
     filled: bool = False
     saved: bool = False
@@ -143,6 +157,7 @@ class _Sheet:
         if name == "c":
             self._cell(attributes)
         elif name in ("v", "f", "t"):
+            self._count_value()
             self.inside = name
             self.texts.clear()
             self.xml.listen(True)
@@ -153,6 +168,13 @@ class _Sheet:
             self.merged.append(Merged(f"{first}:{last}", place(first), place(last or first)))
             if len(self.merged) > bounds.BOUNDS.sheet_rows:
                 raise TurnedAway(f"the sheet has over {bounds.BOUNDS.sheet_rows:,} merged blocks", SAVE_AGAIN)
+
+    def _count_value(self) -> None:
+        self.values += 1
+        if self.values > bounds.BOUNDS.values:
+            raise TurnedAway(
+                f"the sheet holds more than {bounds.BOUNDS.values:,} values", "Save the tables as CSV."
+            )
 
     def _row(self, attributes: dict[str, str]) -> None:
         given = attributes.get("r")

@@ -6,8 +6,6 @@ memory); what it does not tell in that way is taken from the sheet's own XML by 
 
 from __future__ import annotations
 
-import hashlib
-import io
 import math
 import re
 import warnings
@@ -15,11 +13,11 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from wearcast.door import bounds
 from wearcast.door.bounds import TurnedAway
-from wearcast.door.files import bytes_of
+from wearcast.door.files import streamed
 from wearcast.records.cells import Notation, Raw, SheetCell, visible
 from wearcast.records.faults import unreadable
 from wearcast.records.found import Found
@@ -30,19 +28,15 @@ from wearcast.records.tables import TABLES
 
 
 def read_workbook(path: Path) -> Found:
-    """The tables of a workbook, whose bytes are read once and hashed."""
+    """The tables of a workbook, and its digest."""
     found = Found("sheet")
     try:
-        data = bytes_of(path)
-    except TurnedAway as away:
-        return _refused(found, path.name, away.found, away.advice)
-    found.files.append(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # about styles and extensions that hold no values
-        try:
-            _read_sheets(found, data, path.name)
-        except Exception as problem:
-            return _refused(found, path.name, *damaged(problem))
+        with streamed(path) as (file, digest), warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles and extensions that hold no values
+            found.files.append(InputFile(path.name, digest))
+            _read_sheets(found, file, path.name)
+    except Exception as problem:
+        return _refused(found, path.name, *damaged(problem))
     return found
 
 
@@ -65,12 +59,13 @@ def damaged(problem: Exception) -> tuple[str, str, str]:
 
 
 @contextmanager
-def opened_workbook(data: bytes) -> Iterator[tuple[list[tuple[Any, SheetFacts]], bool]]:
+def opened_workbook(file: IO[bytes]) -> Iterator[tuple[list[tuple[Any, SheetFacts]], bool]]:
     """The sheets of a workbook that passed the door, and whether its days count from 1904."""
     import openpyxl
 
-    facts = facts_of(data)
-    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    facts = facts_of(file)
+    file.seek(0)
+    book = openpyxl.load_workbook(file, read_only=True, data_only=True, keep_links=False)
     with closing(book):
         sheets = [(sheet, facts[sheet._worksheet_path.lstrip("/")]) for sheet in book.worksheets]
         yield sheets, book.epoch.year == 1904
@@ -89,8 +84,8 @@ def cells_of(sheet: Any, facts: SheetFacts) -> Iterator[tuple[int, dict[int, Raw
             yield number, cells
 
 
-def _read_sheets(found: Found, data: bytes, file: str) -> None:
-    with opened_workbook(data) as (sheets, epoch_1904):
+def _read_sheets(found: Found, opened: IO[bytes], file: str) -> None:
+    with opened_workbook(opened) as (sheets, epoch_1904):
         by_table: dict[str, list[tuple[Any, SheetFacts]]] = {}
         for sheet, facts in sheets:
             found.names.append(facts.name)

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import csv
-import hashlib
-import io
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sized
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
 
 from wearcast.door import bounds
 from wearcast.door.bounds import TurnedAway
-from wearcast.door.files import bytes_of, csv_lines, kind_of
+from wearcast.door.files import csv_lines, kind_of, streamed
 from wearcast.errors import WrongUse
 from wearcast.queries import Query
 from wearcast.records.cells import Notation, Raw, is_blank
-from wearcast.records.csv_files import SEPARATORS, bounded, decoded
+from wearcast.records.csv_files import SEPARATORS, bounded
+from wearcast.records.csv_text import records, start_of, trouble_in_text
 from wearcast.records.faults import unreadable
 from wearcast.records.records import InputFile
 from wearcast.records.sheet_xml import Cell, Merged
@@ -62,31 +62,29 @@ def raw_file(path: Path) -> RawFile:
         if kind in ("", "folder") or not (csv_file or path.suffix.casefold() == ".xlsx"):
             is_there = "expected one .xlsx workbook or .csv file" if kind else "there is no such file"
             raise WrongUse(f"{path}: {is_there}. A mapping is for one file of another layout.")
-        data = bytes_of(path, look=csv_lines() if csv_file else None)
+        with streamed(path, csv_lines() if csv_file else None) as (file, digest):
+            made = RawFile(InputFile(path.name, digest))
+            (_read_csv if csv_file else _read_workbook)(made, file, path.name)
+            return made
     except TurnedAway as away:
         return RawFile(None, faults=[unreadable(None, path.name, "", away.found, away.advice)])
-    made = RawFile(InputFile(path.name, hashlib.sha256(data).hexdigest()))
-    if csv_file:
-        _read_csv(made, data, path.name)
-    else:
-        _read_workbook(made, data, path.name)
-    return made
 
 
-def _read_csv(made: RawFile, data: bytes, name: str) -> None:
-    text = decoded(data, name, None)
-    if isinstance(text, Query):
-        made.faults.append(text)
+def _read_csv(made: RawFile, file: IO[bytes], name: str) -> None:
+    trouble = trouble_in_text(file, name, None)
+    if trouble is not None:
+        made.faults.append(trouble)
         return
-    separator = _separator(text)
+    separator = _separator(start_of(file))
     sheet = RawSheet(name, "")
     row = 0
     try:
-        read = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+        read = records(file, separator, skipinitialspace=False)
         for row, record in enumerate(bounded(read, bounds.BOUNDS.columns), start=1):
             for column, cell in enumerate(record, start=1):
                 if cell.strip():
                     sheet.cells[row, column] = cell.strip()
+            _refuse_many(sheet.cells)
     except TurnedAway as away:
         made.faults.append(unreadable(None, name, "", away.found, away.advice))
         return
@@ -109,24 +107,31 @@ def _separator(text: str, lines: int = 20) -> str:
     return SEPARATORS[0]
 
 
-def _read_workbook(made: RawFile, data: bytes, name: str) -> None:
+def _refuse_many(cells: Sized) -> None:
+    most = bounds.BOUNDS.layout_cells
+    if len(cells) > most:
+        raise TurnedAway(
+            f"over {most:,} cells have something in them, more than any sheet written by hand",
+            "Split the file, or write it in the layout of a record set.",
+        )
+
+
+def _read_workbook(made: RawFile, file: IO[bytes], name: str) -> None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that hold no values
-            made.sheets += _sheets(data, name)
+            made.sheets += _sheets(file, name)
     except Exception as problem:
         made.sheets.clear()
         found, advice, sheet = damaged(problem)
         made.faults.append(unreadable(None, name, sheet, found, advice))
 
 
-def _sheets(data: bytes, name: str) -> Iterator[RawSheet]:
-    with opened_workbook(data) as (sheets, epoch_1904):
+def _sheets(file: IO[bytes], name: str) -> Iterator[RawSheet]:
+    with opened_workbook(file) as (sheets, epoch_1904):
         for sheet, facts in sheets:
-            cells = {
-                (row, column): raw
-                for row, by_column in cells_of(sheet, facts)
-                for column, raw in by_column.items()
-                if not is_blank(raw)
-            }
+            cells: dict[Cell, Raw] = {}
+            for row, by_column in cells_of(sheet, facts):
+                cells |= {(row, column): raw for column, raw in by_column.items() if not is_blank(raw)}
+                _refuse_many(cells)
             yield RawSheet(name, facts.name, cells, Notation(epoch_1904=epoch_1904), facts.merged)
