@@ -8,11 +8,13 @@ years (special and intermediate survey) from some day on, and a port stay about 
 places; nothing is in store.
 
 *Order.* The list of windows is cut to none, one or two, or left whole: the rule goes on past its end at the usual
-spacing (30 months where fewer than two are listed; where none is, at a time drawn for every engine). For each of three
-review periods the order of the rule (95 % of the joint draws) is set against the true number needed before the period
-ends, with the true use and all windows; beside it the same rule told the true standard deviations and all windows, a
-set of shells for every engine, and the line through the last two readings with everything due inside the period, at the
-mean use. The two-points rule is brought to the same cover by adding shells alike to every order.
+spacing; where fewer than two are listed, at that of the last five openings, which fell on dockings and port stays as
+those ahead do. Beside it none listed and no opening known: 30 months, at a time drawn for every engine, which is all
+that is left to say. For each of three review periods the order of the rule (95 % of the joint draws) is set against
+the true number needed before the period ends, with the true use and all windows; beside it the same rule told the true
+standard deviations and all windows, a set of shells for every engine, and the line through the last two readings with
+everything due inside the period, at the mean use. The two-points rule is brought to the same cover by adding shells
+alike to every order.
 
 *Plan.* Over five years the openings of the integer program at an accepted risk of 10 % are set against opening every
 place at every docking. What is opened is renewed. A stay is the time between two openings of a place (or from now,
@@ -34,6 +36,7 @@ from simulate import Fleet, FleetPlan, draw_fleet
 
 from wearcast.decide.fewest import fewest_openings
 from wearcast.decide.need_dates import at_windows, count_within, enough, years_until
+from wearcast.forecasting.windows import going_on
 from wearcast.wear.crossing import HoursToLimit, hours_to_limit
 from wearcast.wear.dates import probability_within
 from wearcast.wear.pooled import Estimate, estimate, posterior
@@ -47,6 +50,10 @@ PLAN = FleetPlan(renewal_share=0.0)
 SERVICE, RISK, HORIZON_YEARS, DOCKING_YEARS = 0.95, 0.10, 5.0, 2.5
 DAYS_TO_COME, REVIEW_DAYS = 126.0, (182.0, 365.0, 730.0)
 DRAWS = 2000
+OPENED = 5
+NOW = dt.date(2026, 1, 1)
+LISTS: tuple[tuple[int | None, bool], ...] = ((None, True), (0, True), (1, True), (2, True), (0, False))
+"""How many windows are listed, and whether past openings are known."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +64,7 @@ class World:
     use: tuple[np.ndarray, np.ndarray, np.ndarray]
     windows: list[np.ndarray]
     dockings: list[np.ndarray]
+    opened: list[np.ndarray]
     z: np.ndarray
 
     def of_shells(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -69,45 +77,58 @@ def draw_world(fleet: Fleet, rng: np.random.Generator, stays_too: bool = True) -
     labels, engine = np.unique(fleet.readings.shell_engine[fleet.current], return_inverse=True)
     n = len(labels)
     mean = rng.uniform(4.5, 6.5, n)
-    windows, dockings = [], []
+    windows, dockings, opened = [], [], []
     for _ in labels:
-        docked = rng.uniform(0.0, DOCKING_YEARS) + DOCKING_YEARS * np.arange(5)
-        stays = docked + DOCKING_YEARS * rng.uniform(0.35, 0.65, 5)
-        every = np.r_[docked, stays, stays[0] - DOCKING_YEARS]
+        docked = rng.uniform(0.0, DOCKING_YEARS) + DOCKING_YEARS * np.arange(-5, 5)
+        stays = docked + DOCKING_YEARS * rng.uniform(0.35, 0.65, 10)
+        every = np.r_[docked, stays if stays_too else []]
         order = np.argsort(every)
         ahead = every[order] > 0
-        ahead &= stays_too | np.isin(order, np.arange(5))
         windows.append(every[order][ahead])
-        dockings.append(np.isin(order, np.arange(5))[ahead])
-    return World(engine, (mean, 0.1 * mean, np.ones(n)), windows, dockings, rng.standard_normal(n))
+        dockings.append((order < len(docked))[ahead])
+        opened.append(every[order][~ahead][-OPENED:])
+    return World(engine, (mean, 0.1 * mean, np.ones(n)), windows, dockings, opened, rng.standard_normal(n))
 
 
 def needed(
     world: World,
     hours_kh: np.ndarray,
     z: np.ndarray,
-    listed: int | None = None,
+    known: tuple[int | None, bool] = (None, True),
     phase: np.ndarray | None = None,
 ) -> np.ndarray:
-    """Years until each shell is needed, array (N, k), where so many windows are listed; all by default."""
+    """Years until each shell is needed, array (N, k), where so many windows are listed (None: all), past openings known
+    or not."""
     years = years_until(hours_kh, *world.of_shells(), z[:, world.engine])
+    listed, openings_known = known
     for e, every_window in enumerate(world.windows):
         mine, windows = world.engine == e, every_window[:listed]
-        every = float(np.median(np.diff(windows))) if len(windows) > 1 else DOCKING_YEARS
-        last = phase[:, [e]] * every if not len(windows) else np.full((len(years), 1), windows[-1])
+        rule = going_on([day(at) for at in windows], {day(at) for at in world.opened[e] if openings_known})
+        every = rule.every_days / 365.25
+        last = phase[:, [e]] * every if rule.last is None else np.full((len(years), 1), years_of(rule.last))
         years[:, mine] = at_windows(years[:, mine], windows, last, every)
     return years
 
 
+def day(years: float) -> dt.date:
+    """A day so many years from now."""
+    return NOW + dt.timedelta(days=round(365.25 * years))
+
+
+def years_of(on: dt.date) -> float:
+    """Years from now to a day."""
+    return (on - NOW).days / 365.25
+
+
 def drawn_needs(
-    fleet: Fleet, found: Estimate, world: World, seed: int, lists: tuple[int | None, ...]
+    fleet: Fleet, found: Estimate, world: World, seed: int, lists: tuple[tuple[int | None, bool], ...]
 ) -> list[np.ndarray]:
     """Needs by the joint posterior, as `wearcast order` draws them, for every list of windows."""
     rng = np.random.default_rng(seed)
     z = rng.standard_normal((DRAWS, len(world.windows)))
     phase = rng.random((DRAWS, len(world.windows)))
     drawn = joint_draws(posterior(fleet.readings, found, fleet.current), found, DRAWS, rng)
-    return [needed(world, drawn.hours_kh, z, listed, phase) for listed in lists]
+    return [needed(world, drawn.hours_kh, z, known, phase) for known in lists]
 
 
 def two_points_due(fleet: Fleet, world: World, years: float) -> int:
@@ -138,6 +159,7 @@ class Orders:
     none: np.ndarray
     one: np.ndarray
     two: np.ndarray
+    nothing: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -159,8 +181,8 @@ def orders_of(
 ) -> list[tuple[float, ...]]:
     """The order of every period."""
     seed = int(rng.integers(2**32))
-    ours, *cut = drawn_needs(fleet, found, world, seed, (None, 0, 1, 2))
-    (told,) = drawn_needs(fleet, told_the_truth(found, fleet), world, seed, (None,))
+    ours, *cut = drawn_needs(fleet, found, world, seed, LISTS)
+    (told,) = drawn_needs(fleet, told_the_truth(found, fleet), world, seed, LISTS[:1])
     true = needed(world, fleet.hours_to_limit_kh[fleet.current][None], world.z[None])
     rows = []
     for review in REVIEW_DAYS:
@@ -301,6 +323,7 @@ def table(orders: Orders, plans: Plans, seconds: float, seed: int = SEED) -> str
         ("the same, two windows listed", orders.two),
         ("the same, one window listed", orders.one),
         ("the same, no window listed", orders.none),
+        ("the same, no window listed and no opening known", orders.nothing),
         ("the same, told the true standard deviations and all windows", orders.told),
         ("last two points, all due inside the period", orders.two_points),
         (f"the same and {added} more each time", orders.two_points + added),

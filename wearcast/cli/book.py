@@ -100,9 +100,27 @@ def add(
         stops = stops_since(book, brought) if brought and not dry_run else []
     if not quiet and added:
         say(all_added_words(added, address_of(book), refused, dry_run))
+        if dry_run:
+            _tell_expected(book, [name for name, one in added.items() if one.rows.get("readings")], mapping)
     _tell_stops(stops, quiet)
     if refused:
         raise typer.Exit(1)
+
+
+def _tell_expected(book: str, sources: Sequence[str], mapping: Path | None) -> None:
+    """Reading by reading whether what would be added is as expected from what the book holds."""
+    from wearcast.cli.came_back import look, show_came_back
+    from wearcast.cli.show import busy, console
+    from wearcast.errors import WrongUse
+
+    for source in sources:
+        try:
+            with busy("Comparing with what was expected", quiet=False):
+                made = look(source, book, mapping=mapping)
+        except WrongUse:
+            continue  # a book that holds nothing yet expects nothing
+        typer.echo("")
+        show_came_back(made, console())
 
 
 def _tell_stops(stops: Sequence[Query], quiet: bool) -> None:

@@ -52,6 +52,16 @@ def check(
             show_default=False,
         ),
     ] = None,
+    against: Annotated[
+        str,
+        typer.Option(
+            "--against",
+            metavar="KNOWN",
+            help="RECORDS is a filled form or one opening; KNOWN, a record book or other records, is what it is held "
+            "against, reading by reading. Nothing is written.",
+            show_default=False,
+        ),
+    ] = "",
     as_of: AsOf = None,
     settings: SettingsFile = None,
     quiet: Quiet = False,
@@ -64,6 +74,11 @@ def check(
     from wearcast.sources import read
     from wearcast.texts import json_text
 
+    if against:
+        if draft or events or as_of or vessel or engine or bearing:
+            raise typer.BadParameter("--against goes with --json, --settings and --quiet alone")
+        _hold_against(records, against, json_file, settings, quiet)
+        return
     with busy("Looking at every reading", quiet):
         record_set = read(records)
         found = check_records(record_set, as_of, settings_from(settings))
@@ -99,6 +114,23 @@ def check(
 
             out.print(f"{events}: {drafted[1]} events drafted, none added. {WITH_EVENTS}")
     if refused:
+        raise typer.Exit(1)
+
+
+def _hold_against(part: str, known: str, json_file: Path | None, settings: Path | None, quiet: bool) -> None:
+    """A filled form or one opening beside what is known."""
+    from wearcast.cli.came_back import look, show_came_back
+    from wearcast.cli.show import busy, console
+    from wearcast.outputs import write_whole
+    from wearcast.texts import json_text
+
+    with busy("Comparing with what was expected", quiet):
+        made = look(part, known, settings)
+    if json_file is not None:
+        write_whole(json_file, json_text([one.to_json() for one in (*made.refused, *made.queries)]))
+    if not quiet:
+        show_came_back(made, console())
+    if made.refused:
         raise typer.Exit(1)
 
 

@@ -89,7 +89,7 @@ class Forecast(ForecastLooks):
     @cached_property
     def going_on(self) -> dict[EngineKey, GoingOn]:
         """How the windows of every engine go on past the last one listed."""
-        return windows_going_on(self.history.records.windows, self.history.engines)
+        return windows_going_on(self.history)
 
     @cached_property
     def own(self) -> OwnForecasts:

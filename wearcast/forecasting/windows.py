@@ -11,11 +11,17 @@ from statistics import median
 import pandas as pd
 
 from wearcast.frames import rows_of
-from wearcast.lives.history import EngineAt, EngineKey
+from wearcast.lives.history import EngineAt, EngineKey, History
+from wearcast.lives.shells import engine_key
 from wearcast.units import DAYS_PER_YEAR
 
 USUAL_YEARS = 2.5
-"""Between windows where fewer than two are listed: half a survey cycle (judgement)."""
+"""Between windows where neither the list nor past openings tell: half a survey cycle (judgement)."""
+
+LEAST_OPENINGS = 3
+"""Past openings, so far apart as windows, from which they tell how often an engine is opened (judgement)."""
+
+LIST, OPENINGS = "windows listed", "past openings"
 
 LEAST_DAYS = 90
 """Windows nearer to each other are one for the usual spacing (judgement)."""
@@ -43,16 +49,17 @@ class GoingOn:
     Attributes
     ----------
     listed : tuple of date
-        Those listed, passed or ahead, ascending; where there are none it is not known when.
+        Those listed, passed or ahead, ascending, and the past openings where these tell the spacing; where there are
+        none it is not known when.
     every_days : float
         The usual spacing.
-    known : bool
-        Whether that is the engine's own, from two windows listed or more.
+    known_by : str
+        From what: the windows listed (two or more), else past openings (three or more); empty where from neither.
     """
 
     listed: tuple[date, ...]
     every_days: float
-    known: bool
+    known_by: str
 
     @property
     def last(self) -> date | None:
@@ -77,12 +84,15 @@ class GoingOn:
     def __str__(self) -> str:
         """What is taken, in words."""
         months = round(12 * self.every_days / DAYS_PER_YEAR)
+        every = f"one every {months} months is counted with"
         if self.last is None:
-            return f"no window is listed: one every {months} months is counted with, at a time not known"
-        why = "the usual spacing" if self.known else "judgement, for fewer than two are listed"
-        return (
-            f"windows are listed to {self.last}; after that one every {months} months is counted with ({why})"
-        )
+            return f"no window is listed: {every}, at a time not known"
+        if self.known_by == OPENINGS:
+            return (
+                f"fewer than two windows are listed: from {self.last} on {every}, as past openings were apart"
+            )
+        why = "the usual spacing" if self.known_by else "judgement, for fewer than two are listed"
+        return f"windows are listed to {self.last}; after that {every} ({why})"
 
 
 def windows_ahead(
@@ -93,15 +103,39 @@ def windows_ahead(
     return {key: tuple(one for one in listed[key] if one.on > engines[key].as_of) for key in engines}
 
 
-def windows_going_on(table: pd.DataFrame, engines: Mapping[EngineKey, EngineAt]) -> dict[EngineKey, GoingOn]:
+def windows_going_on(history: History) -> dict[EngineKey, GoingOn]:
     """How the windows of each engine go on past the last one listed."""
-    return {key: _going_on([one.on for one in found]) for key, found in _listed(table, engines).items()}
+    opened = _opened(history)
+    return {
+        key: going_on([one.on for one in found], opened.get(key, set()))
+        for key, found in _listed(history.records.windows, history.engines).items()
+    }
 
 
-def _going_on(listed: list[date]) -> GoingOn:
-    apart = [days for a, b in pairwise(listed) if (days := (b - a).days) >= LEAST_DAYS]
+def _opened(history: History) -> dict[EngineKey, set[date]]:
+    """The days on which each engine was opened."""
+    found: dict[EngineKey, set[date]] = {}
+    read = history.readings[history.readings["table"] == "readings"][["vessel", "engine", "date"]]
+    for vessel, engine, on in read.drop_duplicates().itertuples(index=False):
+        found.setdefault((vessel, engine), set()).add(on.date())
+    for event in history.events:
+        if event.kind in ("opened", "renewal", "refit", "regrind") and event.on is not None:
+            found.setdefault(engine_key(event.place), set()).add(event.on)
+    return found
+
+
+def going_on(listed: list[date], opened: set[date]) -> GoingOn:
+    """How windows go on past those listed, of an engine that was opened on some days."""
+    apart, known_by = _apart(listed), LIST
+    if not apart and len(_apart(sorted(opened))) >= LEAST_OPENINGS - 1:
+        listed, known_by = sorted(opened | set(listed)), OPENINGS  # an opening was a chance to open
+        apart = _apart(listed)
     every = float(median(apart)) if apart else USUAL_YEARS * DAYS_PER_YEAR
-    return GoingOn(tuple(listed), every, bool(apart))
+    return GoingOn(tuple(listed), every, known_by if apart else "")
+
+
+def _apart(days: list[date]) -> list[int]:
+    return [apart for a, b in pairwise(days) if (apart := (b - a).days) >= LEAST_DAYS]
 
 
 def _listed(
