@@ -115,3 +115,23 @@ def test_a_shell_needed_twice_in_the_period_counts_twice(read) -> None:
         read(dt.date(2015, 1, 15), readings=fast, spares=[{"on_hand": "0"}]), None, 4383.0, n_draws=500
     ).lines
     assert line.needed(0.50) > len(line.takers)
+
+
+FITTED = [
+    {"event": "fitted", "date": "2012-01-15", "counter_h": "0", "half": "lower", "position": p} for p in "123"
+]
+UPPER = [{**row, "half": "upper"} for p in (1, 2, 3) for row in worn(p, *AGES, rate=0.3)]
+
+
+def test_shells_of_a_kind_nobody_ever_read_may_be_past_their_limit_and_are_not_said_to_be(read) -> None:
+    """64 000 h, beyond a design life of 60 000 h; nothing stands behind that but a prior."""
+    limits = [{}, {"half": "upper"}]
+    old = [{**row, "counter_h": str(int(1.6 * int(row["counter_h"])))} for row in UPPER]
+    records = read(readings=old, events=FITTED, limits=limits, engines=[{"hours_per_year": "8000"}])
+    unread = [row for row in wearcast.forecast(records).rows if row.half == "lower"]
+    assert {(row.statement, row.rests_on) for row in unread} == {("limit may be passed", "sisters alone")}
+    for row in unread:
+        assert "nothing of this kind was ever read" in " ".join(map(str, row.reasons))
+        assert f"main {row.position} lower wall: limit may be passed" in " ".join(plan(records).warnings)
+    (line,) = (one for one in order(records, n_draws=500).lines if one.part.half == "lower")
+    assert (line.by, line.needed(0.05)) == ("order now", 0)  # possible needs, not certain ones

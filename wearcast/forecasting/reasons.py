@@ -50,6 +50,8 @@ class _Shell:
 
 
 def _few_readings(shell: _Shell) -> Reason | None:
+    if shell.fit.unread:
+        return Reason.of("unread_class")
     openings = len(set(shell.fit.one.readings.opening[shell.used].tolist()))
     return {0: Reason.of("no_reading"), 1: Reason.of("one_opening")}.get(openings)
 

@@ -92,6 +92,11 @@ class ClassForecast:
         return self.screened.without(self.one.readings)
 
     @property
+    def unread(self) -> bool:
+        """Whether nothing of this class was read, so that its forecast is the priors alone."""
+        return not len(self.kept.z_um)
+
+    @property
     def doubted(self) -> Ints:
         """Rows of `History.readings` left out by the fit."""
         return self.one.rows[self.screened.left_out]

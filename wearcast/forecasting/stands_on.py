@@ -52,6 +52,11 @@ class Shell:
     governed: bool
 
     @property
+    def estimated(self) -> bool:
+        """Whether there is an estimate with a limit: a reading of the class stands behind it."""
+        return self.governed and not self.of.unread
+
+    @property
     def contradiction(self) -> Disagreement | None:
         """Walls and clearance that contradict each other here, where the life is of one or the other."""
         if self.life.quantity not in ("wall", "clearance"):
@@ -138,12 +143,13 @@ def _following(
 ) -> Facts:
     """The facts with what follows from the early date and hours, the level and the chance by now.
 
-    Where no chance can be given though a limit governs, the limit may be passed.
+    Where no chance can be given though a limit governs, the limit may be passed. An estimate that no reading of the
+    class stands behind is a guess at a design life: it may be past, it does not say that it is.
     """
     soon = (on - shell.engine.as_of).days < DAYS_PER_YEAR if on else hours_p10 < YEAR_H
     return replace(
         facts,
-        past=facts.read_past or (shell.governed and level_um >= shell.limit.allowance_um),
+        past=facts.read_past or (shell.estimated and level_um >= shell.limit.allowance_um),
         may_be_past=shell.governed and not by_now < shell.inputs.settings.risk,
         date_p10=on,
         within_a_year=soon,

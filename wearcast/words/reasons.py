@@ -110,6 +110,10 @@ KINDS: dict[str, Kind] = {
     "without_limit": Kind(_without_limit),
     "points_without_limit": Kind("{points} without a limit of its own: trended, does not govern".format),
     "no_reading": Kind("no reading of this shell yet: the forecast is its sisters' and its place's".format),
+    "unread_class": Kind(
+        "nothing of this kind was ever read, here or on a sister: the forecast is the design life taken for all such "
+        "shells, no more; one opening would tell".format
+    ),
     "one_opening": Kind("one opening of this shell: the rate rests on its sisters".format),
     "doubted": Kind(_doubted, behind=True),
     "quickened": Kind(QUICKENED.format),

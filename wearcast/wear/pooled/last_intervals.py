@@ -86,6 +86,8 @@ def last_intervals(readings: ClassReadings, estimate: Estimate) -> LastIntervals
         part = piece.part
         for number, blocks in enumerate(piece.layout.buckets):
             real = blocks.reading >= 0
+            if not real.any():
+                continue  # fitted, and nothing was ever read
             hours = np.where(real, late[:, np.append(part.reading_rows, 0)[blocks.reading]], 0.0)
             if not hours.any():
                 continue
