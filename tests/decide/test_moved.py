@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,8 @@ THEN, NOW = dt.date(2024, 3, 1), dt.date(2026, 3, 1)
 PLANTED = (OWN, SISTERS, HOURS, CORRECTIONS, LIMITS)
 PLACE = ("Anna", "ME", "main", "1", "lower", "wall")
 OPENINGS = 4
+SEEDS = int(os.environ.get("WEARCAST_MOVED", "10"))
+"""Fleets, every cause in turn; 50 and more by hand."""
 
 
 def written(folder: Path, rng: np.random.Generator, cause: str, now: bool) -> Path:
@@ -74,7 +77,7 @@ def between(tmp_path: Path, seed: int) -> Moved:
     return moved(*sets)
 
 
-@pytest.mark.parametrize("seed", range(50))
+@pytest.mark.parametrize("seed", range(SEEDS))
 def test_steps_add_up_and_the_planted_cause_is_named_first(tmp_path: Path, seed: int) -> None:
     made = between(tmp_path, seed)
     assert len(made.moves) == 4

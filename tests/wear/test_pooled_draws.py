@@ -95,7 +95,7 @@ def test_hours_to_the_limit_are_the_first_crossing_of_the_path() -> None:
     several = 0
     for k in range(n):
         one = path.some(np.arange(n) == k)
-        short = np.array([one.wear(h)[0] for h in steps[:, None]]) < limit
+        short = path.some(np.full(len(steps), k)).wear(steps) < limit
         crossings = np.flatnonzero(np.diff(short.astype(int)))
         if not short[0]:
             assert found[k] == 0.0

@@ -86,7 +86,7 @@ class Past:
     @cached_property
     def counted_after_all_doubts(self) -> NDArray[np.bool_]:
         """Readings that no doubt of any family takes out, shape (n readings,)."""
-        return doubt(self.history).counted
+        return doubt(self.history, [family for family in FAMILIES if family.takes_out]).counted
 
 
 @dataclass

@@ -43,8 +43,8 @@ def parts_at_openings(history: History, counted: NDArray[np.bool_]) -> pd.DataFr
         walls at that opening.
     """
     readings = history.readings
-    if not (readings["quantity"] == "clearance").any():
-        counted = np.zeros_like(counted)  # walls alone make no row
+    if counted.any() and not (readings["quantity"] == "clearance").any():
+        return parts_at_openings(history, np.zeros_like(counted))  # walls alone make no row
     used = readings.assign(
         at=np.arange(len(readings)), mm=value_at_20_mm(readings), u2=reading_u_um(readings) ** 2
     )[counted]

@@ -118,6 +118,8 @@ def _largest_steps(
     same = openings.life[1:] == openings.life[:-1]
     rise = same & (np.diff(read_um) < -np.sqrt(error_var[1:] + error_var[:-1]))
     lives = np.unique(openings.life[1:][rise])  # the others are not worth fitting
+    if not lives.size:
+        return iter(())
     begins = np.searchsorted(openings.life, lives)
     counts = np.searchsorted(openings.life, lives, side="right") - begins
     common_um = openings.mean(_common_errors(history, e))

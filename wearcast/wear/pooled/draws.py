@@ -282,7 +282,7 @@ class _Path:
         gain = -np.expm1(-h / self.scale)
         return np.asarray(self.level + self.rate * h + self.alpha * gain + self.uneven * np.sqrt(h))
 
-    def some(self, which: BoolArray) -> _Path:
+    def some(self, which: BoolArray | IntArray) -> _Path:
         """Some of the draws."""
         return _Path(self.level[which], self.rate[which], self.alpha[which], self.uneven[which], self.scale)
 
