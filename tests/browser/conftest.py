@@ -65,13 +65,6 @@ class Opened:
     said: list[str] = field(default_factory=list)
     asked: list[str] = field(default_factory=list)
 
-    def wait_until_drawn(self, patience_s: float = 60.0) -> None:
-        """Wait for the last chart; the page's policy forbids the usual way to wait, which evaluates strings."""
-        until = time.monotonic() + patience_s
-        while self.page.evaluate("document.documentElement.dataset.charts") != "drawn":
-            assert time.monotonic() < until, f"charts not drawn within {patience_s:.0f} s: {self.said}"
-            time.sleep(0.02)
-
 
 @pytest.fixture
 def open_page(browser: Any) -> Iterator[Callable[..., Opened]]:

@@ -18,9 +18,7 @@ LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 def test_no_page_is_wider_than_its_screen(
     name: str, width: int, demo_report: Path, open_page: Callable[..., Any]
 ) -> None:
-    opened = open_page(demo_report / name, width=width)
-    if name != "index.html":
-        opened.wait_until_drawn()
+    opened = open_page(demo_report / name, width=width, fragment="" if name == "index.html" else "#main-5")
     wide = opened.page.evaluate("document.documentElement.scrollWidth")
     assert wide <= width
     outside = opened.page.evaluate(
@@ -33,16 +31,15 @@ def test_no_page_is_wider_than_its_screen(
     assert outside == []
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize(("width", "dark"), [(1280, False), (1280, True), (360, False), (1920, True)])
 @pytest.mark.parametrize("name", ["index.html", "merrow-dain-me.html"])
 def test_axe_finds_no_violation_of_level_a_or_aa(
-    name: str, dark: bool, demo_report: Path, open_page: Callable[..., Any]
+    name: str, dark: bool, width: int, demo_report: Path, open_page: Callable[..., Any]
 ) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
-    opened = open_page(demo_report / name, dark=dark, bypass_csp=True)
-    if name != "index.html":
-        opened.wait_until_drawn()
+    fragment = "#all-positions" if name == "index.html" else "#main-5"
+    opened = open_page(demo_report / name, width=width, dark=dark, bypass_csp=True, fragment=fragment)
     options = {"runOnly": {"type": "tag", "values": LEVELS}, "resultTypes": ["violations"]}
     found = Axe().run(opened.page, options=options).response["violations"]
     told = [
@@ -51,6 +48,33 @@ def test_axe_finds_no_violation_of_level_a_or_aa(
         for node in one["nodes"][:4]
     ]
     assert told == []
+
+
+SCREEN = 900
+SCREENS = {
+    ("index.html", 1280): 6,
+    ("index.html", 1920): 6,
+    ("index.html", 360): 14,
+    ("merrow-dain-me.html", 1280): 5,
+}
+"""Most screens of 900 px before anything is unfolded."""
+
+
+@pytest.mark.parametrize(("name", "width"), list(SCREENS))
+def test_a_page_is_a_few_screens_before_anything_is_unfolded(
+    name: str, width: int, demo_report: Path, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(demo_report / name, width=width).page
+    assert page.evaluate("document.documentElement.scrollHeight") <= SCREENS[name, width] * SCREEN
+
+
+def test_the_brief_stands_on_the_first_screen_and_leads_to_its_places(
+    fleet_sheet: Path, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(fleet_sheet).page
+    assert page.locator("#brief").bounding_box()["y"] < SCREEN / 2
+    page.locator(".brief a").first.click()
+    assert page.locator("details.place[open]").is_visible()
 
 
 REACHED = """() => {

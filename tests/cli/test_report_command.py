@@ -14,7 +14,7 @@ import pytest
 
 from wearcast.cli import pdf
 from wearcast.cli.main import run
-from wearcast.cli.report import write_pages
+from wearcast.cli.report import Printing, write_pages
 from wearcast.errors import OutputFailed
 
 LINERS = Path(__file__).parents[1] / "record_sets" / "marine_liners"
@@ -92,7 +92,7 @@ def test_a_page_that_cannot_be_made_leaves_what_stood_there(tmp_path: Path) -> N
 
     (tmp_path / "index.html").write_text("old", encoding="utf-8")
     with pytest.raises(RuntimeError):
-        write_pages(tmp_path, pages(), "", date(2026, 11, 25))
+        write_pages(tmp_path, pages(), Printing("", date(2026, 11, 25), whole=False, places=False))
     assert (tmp_path / "index.html").read_text(encoding="utf-8") == "old"
     assert len(list(tmp_path.iterdir())) == 1
 
@@ -135,7 +135,8 @@ def test_a_print_that_fails_is_told_and_leaves_nothing(
     script: str, said: str, tmp_path: Path, stand_in: Callable[[str], str]
 ) -> None:
     with pytest.raises(OutputFailed, match=r"index\.html could not be printed to PDF: ") as failed:
-        write_pages(tmp_path / "out", [("index.html", "<p>")], stand_in(script), date(2026, 11, 25))
+        printing = Printing(stand_in(script), date(2026, 11, 25), whole=True, places=False)
+        write_pages(tmp_path / "out", [("index.html", "<p>")], printing)
     assert said in str(failed.value)
     assert not (tmp_path / "out").exists()
 

@@ -46,8 +46,8 @@ PLACES = {
 }
 """Where they are installed on systems that put no programs on the search path."""
 
-DRAWING_MS = 30_000
-"""Time of the page's own clock before it is printed: without any, it is printed before its charts are drawn."""
+DRAWING_MS = 2_000
+"""Time of the page's own clock before it is printed: for the scripts that unfold places."""
 
 PATIENCE_S = 300.0
 """Longest time one page may take to print (judgement)."""
@@ -87,7 +87,7 @@ def _candidates() -> Iterator[str]:
             yield path
 
 
-def print_page(chromium: str, page: Path, pdf: Path, on: date) -> None:
+def print_page(chromium: str, page: Path, pdf: Path, on: date, fragment: str = "") -> None:
     """Print one page.
 
     Parameters
@@ -98,6 +98,8 @@ def print_page(chromium: str, page: Path, pdf: Path, on: date) -> None:
         What is printed, and the file it becomes.
     on : date
         The date of the run, which the file is dated by: the same page gives the same bytes.
+    fragment : str
+        Of the address, where the page is to stand otherwise than at first.
 
     Raises
     ------
@@ -105,7 +107,7 @@ def print_page(chromium: str, page: Path, pdf: Path, on: date) -> None:
         If the program ends without a whole PDF.
     """
     with tempfile.TemporaryDirectory(prefix="wearcast.", ignore_cleanup_errors=True) as profile:
-        command = [chromium, *_options(Path(profile), pdf), page.resolve().as_uri()]
+        command = [chromium, *_options(Path(profile), pdf), page.resolve().as_uri() + fragment]
         try:
             done = subprocess.run(
                 command, capture_output=True, timeout=PATIENCE_S, check=False, stdin=subprocess.DEVNULL

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -35,6 +36,9 @@ Out = Annotated[
 Pdf = Annotated[
     bool, typer.Option("--pdf", help="Print every page to PDF, too, by a Chromium on this machine.")
 ]
+PdfPlaces = Annotated[
+    bool, typer.Option("--pdf-places", help="Print one sheet for each place of an engine to PDF, too.")
+]
 WithBacktest = Annotated[
     bool,
     typer.Option("--backtest/--no-backtest", help="Show how far past forecasts were right; takes longer."),
@@ -51,6 +55,7 @@ def report(
     engine: OnlyEngine = "",
     as_of: AsOf = None,
     pdf: Pdf = False,
+    pdf_places: PdfPlaces = False,
     with_backtest: WithBacktest = True,
     with_decisions: WithDecisions = True,
     leave_out_faulty: LeaveOut = False,
@@ -62,7 +67,7 @@ def report(
     from wearcast.cli.show import busy
     from wearcast.lives.only import Only, keys_of
 
-    chromium = find_chromium() if pdf else ""  # told before the long part
+    chromium = find_chromium() if pdf or pdf_places else ""  # told before the long part
     with busy("Forecasting and drawing", quiet):
         from wearcast.forecasting.run import forecast as run_forecast
 
@@ -70,9 +75,11 @@ def report(
         only = Only(vessel, engine)
         keys_of(only, result.history.engines)  # told before the long part, if there is none such
         pages = _pages(result, only, with_backtest, with_decisions)
-        count = write_pages(out, pages, chromium, result.history.records.run_date)
+        printing = Printing(chromium, result.history.records.run_date, pdf, pdf_places)
+        count = write_pages(out, pages, printing)
     if not quiet:
-        printed = ", and each as PDF" if pdf else ""
+        whole = ", and each as PDF" if pdf else ""
+        printed = f"{whole}{', and a sheet for each place' if pdf_places else ''}"
         typer.echo(f"Wrote {count} pages{printed}. Open {out / 'index.html'} in a browser.")
 
 
@@ -117,8 +124,18 @@ def _is_long(result: Forecast) -> bool:
     return len(result.history.readings) >= LONG_FROM_READINGS
 
 
-def write_pages(out: Path, pages: Iterable[tuple[str, str]], chromium: str, run_date: date) -> int:
-    """Write pages as they come, print each where there is a program for it, and move them when all stand."""
+@dataclass(frozen=True)
+class Printing:
+    """What is printed, by which program, and of which day."""
+
+    chromium: str
+    on: date
+    whole: bool
+    places: bool
+
+
+def write_pages(out: Path, pages: Iterable[tuple[str, str]], printing: Printing) -> int:
+    """Write pages as they come, print each where that is asked for, and move them when all stand."""
     from wearcast.cli.pdf import print_page
     from wearcast.outputs import staged
 
@@ -127,7 +144,15 @@ def write_pages(out: Path, pages: Iterable[tuple[str, str]], chromium: str, run_
         for name, text in pages:
             page = stage / name
             page.write_bytes(text.encode("utf-8"))
-            if chromium:
-                print_page(chromium, page, page.with_suffix(".pdf"), run_date)
+            if printing.whole:
+                print_page(printing.chromium, page, page.with_suffix(".pdf"), printing.on)
+            if printing.places and PLACES_ANCHOR in text:
+                beside = page.with_name(f"{page.stem}-places.pdf")
+                print_page(printing.chromium, page, beside, printing.on, PLACES_ON_PAPER)
             count += 1
     return count
+
+
+PLACES_ANCHOR = '<details class="place"'
+PLACES_ON_PAPER = "#places-on-paper"
+"""The address at which a page unfolds all its places, a sheet each (places.js)."""

@@ -90,13 +90,14 @@ def sections(records: EngineRecords, places: tuple[Place, ...] = ()) -> tuple[Po
 
 def _section(records: EngineRecords, place: Place, lines: tuple[ForecastLine, ...]) -> PositionSection:
     spot, trends = place.spot, place.trends
-    readings = reading_groups(records, trends)
+    first = _first(records, trends)
+    readings = reading_groups(records, trends, first)
     has_readings = any(group.lines for group in readings)
     none = "" if has_readings else "Never read: these records hold no reading of this position."
     if none and place.told:
         none += " Its events are listed under Events."
     charts = tuple(
-        _chart(records, f"{place.anchor}-{k}", _title(trend, trends), trend)
+        _chart(records, f"{place.anchor}-{k}", _title(trend, trends), trend, trend is first)
         for k, trend in enumerate(trends, start=1)
         if has_readings
     )
@@ -125,9 +126,20 @@ def _section(records: EngineRecords, place: Place, lines: tuple[ForecastLine, ..
     )
 
 
-def _chart(records: EngineRecords, anchor: str, title: str, trend: Trend) -> ChartView:
+def _first(records: EngineRecords, trends: tuple[Trend, ...]) -> Trend | None:
+    """The chart of what comes first at a place."""
+
+    def soonest(trend: Trend) -> float:
+        rows = [records.rows[life] for life in trend.lives if life in records.rows]
+        hours = [-1.0 if row.damaged else float(row.hours_at(10)) for row in rows]
+        return min((h for h in hours if isfinite(h)), default=float("inf"))
+
+    return min(trends, key=soonest, default=None)
+
+
+def _chart(records: EngineRecords, anchor: str, title: str, trend: Trend, first: bool) -> ChartView:
     drawing = trend_drawing(trend, f"chart-{anchor}-title", f"chart-{anchor}-finding")
-    return ChartView(anchor, title, key(trend), finding(records, trend), drawing)
+    return ChartView(anchor, title, key(trend), finding(records, trend), drawing, first)
 
 
 def _said(lines: tuple[ForecastLine, ...]) -> str:

@@ -14,7 +14,9 @@ from wearcast.report.view import CellChange, ReadingGroup, ReadingLine
 from wearcast.words import NOT_KNOWN, plain, significant, whole
 
 
-def reading_groups(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[ReadingGroup, ...]:
+def reading_groups(
+    records: EngineRecords, trends: tuple[Trend, ...], first: Trend | None = None
+) -> tuple[ReadingGroup, ...]:
     """Readings by half and quantity, life by life."""
     groups: dict[tuple[str, str], list[int]] = {}
     for trend in trends:
@@ -23,6 +25,7 @@ def reading_groups(records: EngineRecords, trends: tuple[Trend, ...]) -> tuple[R
     return tuple(
         ReadingGroup(
             words.capital(words.quantity_words(half, quantity)),
+            first is not None and (half, quantity) == (first.half, first.quantity),
             tuple(
                 _reading(records, life, reading, common)
                 for life in sorted(lives, key=lambda k: records.forecast.history.lives[k].shell_no)
@@ -56,6 +59,7 @@ def _reading(records: EngineRecords, life: int, reading: Reading, common: str) -
     ages = bool(QUANTITIES[row.quantity].restarts_at)
     in_file = row.table == "readings" and where == common
     return ReadingLine(
+        serving=records.forecast.history.lives[life].in_service,
         date=words.day(None if row.date != row.date else row.date.date()),
         total_h=whole(row.total_h),
         shell_h=whole(row.shell_h) if ages else "",

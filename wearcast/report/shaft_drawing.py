@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from wearcast import words
@@ -64,6 +65,10 @@ def shaft_drawing(
     )
 
 
+LETTERS = 14
+"""Letters of a line beside a row of small trends (layout)."""
+
+
 def read_of(places: tuple[Place, ...]) -> frozenset[tuple[str, int]]:
     """Kind and number of every bearing that was read."""
     return frozenset(
@@ -93,11 +98,13 @@ def _lane(records: EngineRecords, grid: Grid, lane: Lane) -> Markup:
 
 def _lane_names(lane: Lane) -> list[Markup]:
     name, quantity = lane.name
-    parts = [text(name, 0.0, NAME_ROOM + 11, "lane"), text(quantity, 0.0, NAME_ROOM + 25, "quiet")]
+    lines = wrap(quantity, LETTERS)
+    parts = [text(name, 0.0, NAME_ROOM + 11, "lane")]
+    parts += [text(line, 0.0, NAME_ROOM + 25 + 14 * k, "quiet") for k, line in enumerate(lines)]
     limits = dict.fromkeys(trend.limits[0].limit_mm for _, trend in lane.trends.values() if trend.limits)
     said = " or ".join(exact_mm(limit_mm) for limit_mm in list(limits)[:2])
     if said:
-        parts.append(text(f"limit {said}", 0.0, NAME_ROOM + 39, "quiet"))
+        parts.append(text(f"limit {said}", 0.0, NAME_ROOM + 25 + 14 * len(lines), "quiet"))
     return parts
 
 
@@ -147,7 +154,12 @@ def _early(records: EngineRecords, row: ShellForecast | None, x: float) -> Marku
     on = row.date_at(10)
     if isinstance(on, date) and not row.damaged:
         told = date_words(records, on)
-        inner = joined(["10 %: " if told == on.isoformat() else "", tag("tspan", told, data_fact="date_p10")])
+        gone = told != on.isoformat()
+        inner = joined([
+            "" if gone else tag("tspan", "10 %: ", class_="screen-only"),
+            tag("tspan", told, data_fact="date_p10", class_="screen-only" if gone else ""),
+            tag("tspan", "already", class_="paper-only") if gone else "",
+        ])  # fmt: skip
         return tag("text", inner, class_="figure", x=x, y=y, text_anchor="middle")
     return text(early_words(records, row), x, y, "quiet", "middle")
 

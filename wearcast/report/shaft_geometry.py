@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from wearcast.report.shaft_order import Line
 
-LEFT, RIGHT = 116.0, 112.0
+LEFT, RIGHT = 134.0, 122.0
 """Room for the names of lanes, and for the ends and what the scales say."""
 
 PITCH, NARROW_PITCH, ROOMY_MAINS = 118.0, 94.0, 9

@@ -153,6 +153,7 @@ def engine_sheet(
         since=_since(records),
         shaft=shaft_view(records, places, companions),
         forecast=forecast_table(records),
+        queries=query_lines(records.forecast, records.queries, Ways({}, engine.key)),
         ends=line_of(engine.facts, ()).ends,
         positions=sections(records, places),
         beside=side_by_side(companions, engine.key),

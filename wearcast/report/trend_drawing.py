@@ -210,7 +210,12 @@ def _placed(text: str | Markup, axis: str, at: float, class_: str = "") -> Marku
 def _above(trend: Trend, frame: Frame) -> Iterator[Markup]:
     marks = [mark for mark in trend.marks if frame.hours[0] <= mark.hours <= frame.hours[1]]
     for mark, room in roomy(frame, marks).items():
-        yield _placed(mark.text, "x", frame.x(mark.hours), room)
+        yield _placed(mark.text, "x", frame.x(mark.hours), f"{room}{_off(frame, mark.hours)}".strip())
+
+
+def _off(frame: Frame, hours: float) -> str:
+    """The class of words that are not in view: on paper they are left out."""
+    return "" if frame.view[0] <= hours <= frame.view[1] else " off"
 
 
 def _value_ticks(frame: Frame) -> list[tuple[float, str]]:
@@ -271,7 +276,8 @@ def _names(trend: Trend) -> Iterator[Markup]:
 def _below(trend: Trend, frame: Frame) -> Iterator[Markup]:
     for k, tick in enumerate(trend.strokes):
         told = joined(tag("span", _told(tick, name) or "\N{NO-BREAK SPACE}") for name in _rows(trend))
-        yield _placed(told, "x", frame.x(tick.hours), "fine" if tick.fine else "odd" if k % 2 else "")
+        room = "fine" if tick.fine else "odd" if k % 2 else ""
+        yield _placed(told, "x", frame.x(tick.hours), f"{room}{_off(frame, tick.hours)}".strip())
 
 
 def _told(tick: Tick, name: str) -> str:

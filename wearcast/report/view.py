@@ -113,13 +113,14 @@ class KeyItem:
 
 @dataclass(frozen=True)
 class ChartView:
-    """One chart with the sentence that says what it shows."""
+    """One chart with the sentence that says what it shows; `first` is the one on the sheet of its place."""
 
     anchor: str
     title: str
     key: tuple[KeyItem, ...]
     finding: str
     drawing: Markup
+    first: bool
 
 
 @dataclass(frozen=True)
@@ -161,12 +162,15 @@ class ReadingLine:
 
     Attributes
     ----------
+    serving : bool
+        Of the life in service.
     old_values : tuple of str
         What stood in the value cell before corrections, to be struck through.
     changes : tuple of CellChange
         Corrections of any cell of the row.
     """
 
+    serving: bool
     date: str
     total_h: str
     shell_h: str
@@ -188,9 +192,10 @@ class ReadingLine:
 
 @dataclass(frozen=True)
 class ReadingGroup:
-    """Readings of one quantity of one half."""
+    """Readings of one quantity of one half; `first` are those on the sheet of their place."""
 
     title: str
+    first: bool
     lines: tuple[ReadingLine, ...]
 
 
@@ -400,6 +405,7 @@ class EngineSheet:
     since: str
     shaft: ShaftView
     forecast: ForecastTable
+    queries: tuple[QueryLine, ...]
     ends: tuple[str, str]
     positions: tuple[PositionSection, ...]
     beside: tuple[SideBySide, ...]
