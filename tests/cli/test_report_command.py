@@ -134,8 +134,8 @@ def test_a_program_that_is_named_and_not_there_is_not_replaced_by_another(
 def test_a_print_that_fails_is_told_and_leaves_nothing(
     script: str, said: str, tmp_path: Path, stand_in: Callable[[str], str]
 ) -> None:
+    printing = Printing(stand_in(script), date(2026, 11, 25), whole=True, places=False)
     with pytest.raises(OutputFailed, match=r"index\.html could not be printed to PDF: ") as failed:
-        printing = Printing(stand_in(script), date(2026, 11, 25), whole=True, places=False)
         write_pages(tmp_path / "out", [("index.html", "<p>")], printing)
     assert said in str(failed.value)
     assert not (tmp_path / "out").exists()
