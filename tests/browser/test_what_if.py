@@ -614,7 +614,7 @@ def test_the_address_keeps_the_values_and_a_link_shows_the_same(
         ("use-0", "6,000", "two ways"),
         ("use-0", "many", "not a number"),
         ("risk", "1.5", "between 0 and 1"),
-        ("risk", "10 %", "not a number"),
+        ("risk", "150 %", "between 0 and 1"),
         ("window-0", "2027-02-30", "not a date"),
         ("window-0", "15.3.2027", "not a date"),
         ("window-0", "2026-10-05", "must lie after 2026-11-25"),
@@ -633,6 +633,88 @@ def test_what_cannot_be_is_refused_in_words_and_moves_nothing(
     assert value in refused.inner_text()
     assert page.get_attribute(f'[name="{name}"]', "aria-invalid") == "true"
     assert shown(page) == before
+
+
+def test_what_moves_stands_beside_the_form_then_and_now(
+    fleet_sheet: Path, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(fleet_sheet).page
+    before = shown(page)
+    type_in(page, {"use-2": "4200"})
+    form, moved = (page.locator(one).bounding_box() for one in ("#what-if-form", "#what-if-moved"))
+    assert moved["x"] >= form["x"] + form["width"]
+    now, lines = shown(page), page.locator("#what-if-moved li").all_text_contents()
+    dates = [one for one in lines if ", 10" in one]
+    differ = {row for row in now if now[row].get("date_p10") != before[row].get("date_p10")}
+    assert len(dates) == len(differ) > 10
+    then, _, later = dates[0].rpartition(": ")[2].partition(" \u2192 ")
+    assert then in {before[row].get("date_p10") for row in differ}
+    assert later in {now[row].get("date_p10") for row in differ}
+
+
+def test_only_what_really_moved_is_marked(fleet_sheet: Path, open_page: Callable[..., Any]) -> None:
+    """A space at which no line may break is no change."""
+    page = open_page(fleet_sheet).page
+    before = shown(page)
+    type_in(page, {"use-2": "4200"})
+    marked = page.evaluate(
+        """() => [...document.querySelectorAll("table.forecast [data-row] [data-fact][data-moved]")].map((cell) => [
+          Number(cell.closest("[data-row]").dataset.row), cell.dataset.fact, cell.textContent.trim()])"""
+    )
+    assert len(marked) > 10
+    for row, fact, text in marked:
+        assert " ".join(text.split()) != " ".join(before[row].get(fact, "").split()), (row, fact)
+
+
+def test_a_risk_may_be_typed_in_per_cent(fleet_sheet: Path, open_page: Callable[..., Any]) -> None:
+    page = open_page(fleet_sheet).page
+    type_in(page, {"risk": "0.05"})
+    share = page.locator("#what-if-moved").inner_text()
+    type_in(page, {"risk": "5 %"})
+    assert page.locator("#what-if-moved").inner_text() == share
+    assert page.get_attribute('[name="risk"]', "aria-invalid") is None
+
+
+def test_a_window_moved_past_its_neighbour_is_told(fleet_sheet: Path, open_page: Callable[..., Any]) -> None:
+    page = open_page(fleet_sheet).page
+    type_in(page, {"window-0": "2028-12-01"})
+    assert (
+        "2028-12-01 spring port stay now lies after 2028-10-02" in page.locator("#what-if-said").inner_text()
+    )
+
+
+def test_links_to_engines_carry_the_values_and_the_place(
+    fleet_sheet: Path, open_page: Callable[..., Any]
+) -> None:
+    opened = open_page(fleet_sheet)
+    page = opened.page
+    type_in(page, {"use-2": "4200", "use-3": "7000", "lead-0": "120"})
+    page.locator(".brief a[href*='merrow-dain-me']").first.click()
+    page.wait_for_selector("details.place[open]")
+    assert page.input_value('[name="use-0"]') == "4200"
+    assert page.locator("#what-if-refused").inner_text() == ""
+    assert page.locator("details.place[open]").count() == 1
+    page.go_back()
+    page.get_by_role("button", name="Return to the recorded settings").click()
+    assert "what-if" not in page.locator(".brief a[href*='merrow-dain-me']").first.get_attribute("href")
+
+
+def test_what_does_not_follow_says_that_it_is_as_recorded(
+    fleet_sheet: Path, engine_sheet: Path, open_page: Callable[..., Any]
+) -> None:
+    for path in (fleet_sheet, engine_sheet):
+        page = open_page(path).page
+        label = "() => getComputedStyle(document.getElementById('brief'), '::after').content"
+        assert page.evaluate(label) == "none"
+        type_in(page, {"use-0": "4200"})
+        assert "as recorded" in page.evaluate(label)
+    assert "must be opened" not in page.inner_text("body").lower()
+
+
+def test_the_line_leaves_four_fifths_of_a_telephone(fleet_sheet: Path, open_page: Callable[..., Any]) -> None:
+    page = open_page(fleet_sheet, width=360, height=780).page
+    type_in(page, {"use-2": "4200", "use-3": "7000", "window-0": "2028-12-01", "risk": "0.05"})
+    assert page.locator("#what-if-line").bounding_box()["height"] <= 780 / 5
 
 
 def test_a_fragment_that_asks_for_what_is_not_there_is_said(

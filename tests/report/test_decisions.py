@@ -48,10 +48,13 @@ def test_windows_come_by_date_across_vessels_with_all_that_the_plan_opens(view, 
     windows = [*view.windows.soon, *view.windows.later]
     assert [one.on for one in windows] == sorted(one.on for one in windows)
     assert len({one.vessel for one in view.windows.soon}) > 1
-    shown = {one.key for window in windows for _, here in window.open for one in here}
-    assert shown == {
-        "|".join((*one.key, str(one), str(one.window).partition(" ")[0])) for one in decided.plan.planned
+    shown = {
+        (window.on, window.vessel, engine, one.place.text)
+        for window in windows
+        for engine, here in window.open
+        for one in here
     }
+    assert shown == {(str(one.window).partition(" ")[0], *one.key, str(one)) for one in decided.plan.planned}
 
 
 def test_a_place_of_a_window_leads_to_its_page(view) -> None:

@@ -13,17 +13,13 @@ class ToOpenView:
 
     Attributes
     ----------
-    key : str
-        By which scripts find it again.
     chance : str
         That its limit is reached before the window after.
     because : str
         What else asks for it; empty where the chance says it.
     """
 
-    key: str
     place: Told
-    standing: str
     chance: str
     because: str
 

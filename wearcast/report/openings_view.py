@@ -62,22 +62,10 @@ def _window(plan: Plan, ways: Ways, vessel: str, openings: Sequence[Opening]) ->
 def _opening(plan: Plan, ways: Ways, one: Opening) -> ToOpenView:
     damaged = any(row.must_open and row.statement == DAMAGE for row in one.rows)
     return ToOpenView(
-        key=opening_key(one),
         place=Told(str(one), ways.to((*one.key, one.bearing, one.position))),
-        standing=standing(one),
         chance=tied(chance(one.chance)) if isfinite(one.chance) and not damaged else "",
         because=", ".join(_because(one, plan.risk)),
     )
-
-
-def opening_key(one: Opening) -> str:
-    """What an opening is found by in a page."""
-    return "|".join((*one.key, str(one), str(one.window).partition(" ")[0]))
-
-
-def standing(one: Opening) -> str:
-    """Whether the plan opens it, would, or offers it."""
-    return "open" if one.planned else "open if allowed" if one.must else "worth a look"
 
 
 def _urgency(said: str) -> int:

@@ -68,8 +68,8 @@ INTRO = (
 SUMMARY = "Try other hours per year and window dates{more}"
 
 STAYS_FORECAST = (
-    "Hours to the limit do not hang on these values and stay, and so do the charts, the drawings, the list of the "
-    "early dates and the reasons in words: they are those of the recorded settings."
+    "Hours to the limit do not hang on these values and stay, and so do rates, queries and how far to trust it. Charts "
+    "and what must be done first stay as recorded, and say so; dates in drawings and tables follow."
 )
 
 STAYS_PLAN = (
@@ -136,7 +136,7 @@ def _decision_groups(payload: dict[str, Any]) -> list[FieldGroup]:
         groups.append(
             FieldGroup(
                 "Plan",
-                (Field("risk", "", "Accepted risk (chance, 0 to 1)", _number(payload["plan"]["risk"])),),
+                (Field("risk", "", "Accepted risk (0.1 or 10 %)", _number(payload["plan"]["risk"])),),
             )
         )
     lines = payload["order"]["lines"] if "order" in payload else []

@@ -40,6 +40,10 @@
     if (link && link.getAttribute("href") === window.location.hash) follow();
   });
   window.addEventListener("hashchange", follow);
+  document.addEventListener("place-asked", (event) => {
+    const place = places.find((one) => sectionOf(one).id === event.detail);
+    if (place) show(place, true);
+  });
 
   for (const place of places) {
     const print = document.createElement("button");

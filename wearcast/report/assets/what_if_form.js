@@ -58,10 +58,13 @@
     return { value };
   }
 
+  // As a share or per cent: `0.05`, `5 %`.
   function readRisk(text) {
-    const { value, fault } = number(text);
+    const perCent = /%\s*$/.test(text);
+    const { value, fault } = number(text.replace(/%\s*$/, ""));
     if (fault) return { fault };
-    return value > 0 && value < 1 ? { value } : { fault: "must lie between 0 and 1 (0.1 is one chance in ten)" };
+    const share = perCent ? value / 100 : value;
+    return share > 0 && share < 1 ? { value: share } : { fault: "must lie between 0 and 1, or 0 and 100\u00a0% (0.1 is one chance in ten)" };
   }
 
   function readLead(text) {
@@ -119,6 +122,8 @@
   // ---- the address --------------------------------------------------------------------------------------------
 
   const MARK = "what-if";
+  const AT = "at"; // a place to show with them
+  const FLEET = "fleet"; // they come from the page of the fleet
   const joined = (key) => key.map(encodeURIComponent).join(":");
 
   function fragmentOf() {
@@ -138,7 +143,11 @@
       given.delete(joined(one.key));
       one.input.value = value === undefined ? one.recorded : plain(value);
     }
-    strange = [...given].map(([key, value]) => plain(`${key} = ${value}`));
+    const at = given.get(AT);
+    given.delete(AT);
+    // What the page of the fleet sends along may concern other engines.
+    strange = given.delete(FLEET) ? [] : [...given].map(([key, value]) => plain(`${key} = ${value}`));
+    if (at) document.dispatchEvent(new CustomEvent("place-asked", { detail: plain(at) }));
     return true;
   }
 
@@ -313,8 +322,11 @@
     while (undo.length) undo.pop()();
   }
 
+  // A space is a space, whether or not a line may be broken there.
+  const bare = (text) => text.replace(/[\s\u00a0\u202f]+/g, " ").trim();
+
   function tellCell(cell, text) {
-    if (cell.textContent.trim() === text.trim()) return;
+    if (bare(cell.textContent) === bare(text)) return;
     const before = [...cell.childNodes];
     cell.replaceChildren(text);
     cell.setAttribute("data-moved", "");
@@ -324,8 +336,18 @@
     });
   }
 
-  function tell(holder, fact, text) {
-    for (const cell of holder.querySelectorAll(`[data-fact="${fact}"]`)) tellCell(cell, text);
+  // What moved, by the thing it was told of: fact, then and now.
+  const moved = new Map();
+
+  function tell(holder, fact, text, of) {
+    for (const cell of holder.querySelectorAll(`[data-fact="${fact}"]`)) {
+      const then = bare(cell.textContent);
+      if (of !== undefined && then !== bare(text)) {
+        if (!moved.has(of)) moved.set(of, new Map());
+        if (!moved.get(of).has(fact)) moved.get(of).set(fact, [then, bare(text)]);
+      }
+      tellCell(cell, text);
+    }
   }
 
   function add(holder, made) {
@@ -352,9 +374,9 @@
     return made.dates[0] !== null && made.lastWindow ? "The 10\u00a0% date falls before any window listed." : "";
   }
 
-  function showOutlook(made, holder) {
+  function showOutlook(made, holder, row) {
     ["p10", "p50", "p90"].forEach((name, j) => {
-      tell(holder, `date_${name}`, dateText(made, j));
+      tell(holder, `date_${name}`, dateText(made, j), row);
       if (made.dates[j] !== null) sortBy(holder.querySelector(`[data-column="${name}"][data-sort]`), isoOf(made.dates[j]));
     });
     for (const [which, window, chance] of [
@@ -363,7 +385,7 @@
       if (window) tell(holder, `${which}_window`, `${isoOf(window.day)}${window.day < runDay ? " (passed)" : ""}`);
       if (chance !== null) tell(holder, `p_${which}`, chanceWords(chance));
     }
-    tell(holder, "statement", made.statement);
+    tell(holder, "statement", made.statement, row);
     tell(holder, "rests_on", made.restsOn);
     showOthers(made, holder);
     showOpenAt(made, holder);
@@ -459,11 +481,11 @@
 
   function showOrderRows(orders) {
     for (const [k, by] of orders) {
-      const [holder] = holdersOf("order", page.order.lines[k].key);
-      if (!holder) continue;
-      if (by !== undefined) tell(holder, "by", by);
-      const quantity = holder.querySelector('[data-fact="quantity"]');
-      if (quantity) add(quantity, element("span", { class: "under" }, "as recorded"));
+      for (const holder of holdersOf("order", page.order.lines[k].key)) {
+        if (by !== undefined) tell(holder, "by", by, page.order.lines[k]);
+        const quantity = holder.querySelector('[data-fact="quantity"]');
+        if (quantity) add(quantity, element("span", { class: "under" }, "as recorded"));
+      }
     }
   }
 
@@ -484,7 +506,7 @@
     }
     const caption =
       "What to open at which window with these values; beside each the chance that the limit is reached before the window after";
-    return table(caption, ["Engine", "Window", "Open", "Must be opened, but more than may be"], rows);
+    return table(caption, ["Engine", "Window", "Open", "Called for, but more than is allowed"], rows);
   }
 
   function orderTable(orders) {
@@ -497,24 +519,89 @@
     return table("Last dates to order with these values", ["Part", "Recorded", "With these values", "Order"], rows);
   }
 
+  // ---- what moved, then and now ---------------------------------------------------------------------------------
+
+  const SHOWN = 12; // lines before the others are folded
+  const FACTS = { date_p10: "10\u00a0%", date_p50: "50\u00a0%", date_p90: "90\u00a0%", statement: "", by: "order by" };
+
+  // Lines of what moved: planned openings, order dates, then places, the soonest first.
+  function movedLines(plans) {
+    const lines = [];
+    for (const [k, plan] of plans) {
+      if (!plan.openings) continue;
+      for (const window of plan.windows) {
+        const now = plan.openings.filter((one) => one.planned && one.window === window).map((one) => one.place);
+        const then = page.plan.openings.filter(([of, , row, planned]) => of === k && row === window.row && planned).map(([, place]) => place);
+        if (now.join() !== then.join()) lines.push([`${engineWords(k)}, open at ${windowWords(window)}`, then.join(", ") || "nothing", now.join(", ") || "nothing"]);
+      }
+    }
+    const soonest = (row) => moved.get(row).get("date_p10")?.[1] ?? "9";
+    const rows = page.rows.filter((row) => moved.has(row)).sort((a, b) => (soonest(a) < soonest(b) ? -1 : 1));
+    for (const of of [...(page.order ? page.order.lines : []), ...rows]) {
+      const facts = moved.get(of);
+      if (!facts) continue;
+      const name = of.part ?? `${engineWords(of.engine)} ${of.place}, ${of.what}`;
+      for (const fact of of.part ? ["by"] : ["statement", "date_p10"]) {
+        if (facts.has(fact)) lines.push([[name, FACTS[fact]].filter(Boolean).join(", "), ...facts.get(fact)]);
+      }
+    }
+    return lines;
+  }
+
+  function movedList(lines) {
+    if (!lines.length) return element("p", {}, "Nothing moves with these values.");
+    const list = (some) => {
+      const made = element("ul", { class: "then-now" });
+      for (const [name, then, now] of some) {
+        const line = element("li", {}, `${name}: `);
+        line.append(element("span", { class: "quiet" }, then || "none"), " \u2192 ", element("strong", {}, now || "none"));
+        made.append(line);
+      }
+      return made;
+    };
+    const whole = element("div", { id: "what-if-moved" });
+    whole.append(element("h3", {}, `What moves, then \u2192 now`), list(lines.slice(0, SHOWN)));
+    if (lines.length > SHOWN) {
+      const rest = element("details", { class: "more" });
+      rest.append(element("summary", {}, `${lines.length - SHOWN} more`), list(lines.slice(SHOWN)));
+      whole.append(rest);
+    }
+    return whole;
+  }
+
+  // Windows of a vessel that stand in another order than recorded.
+  function overtaken(values) {
+    const said = [];
+    page.windows.forEach((window, k) => page.windows.forEach((other, j) => {
+      const shared = window.engines.some((of) => other.engines.includes(of));
+      if (!shared || !(window.on < other.on)) return;
+      const [day, after] = [values.window.get(k) ?? dayOf(window.on), values.window.get(j) ?? dayOf(other.on)];
+      if (day >= after) said.push(`${windowWords({ ...window, day })} now lies ${day > after ? "after" : "on the day of"} ${windowWords({ ...other, day: after })}, which came after it`);
+    }));
+    return said;
+  }
+
   function show(values) {
     const made = workOut(values);
     putBack();
+    moved.clear();
     for (const [number, one] of made.outlooks) {
-      for (const holder of holdersOf("row", number)) showOutlook(one, holder);
+      for (const holder of holdersOf("row", number)) showOutlook(one, holder, rowNumbers.get(number));
     }
     showPlanRows(made.plans);
-    const moved = values.lead.size || (made.engines.size && page.order && page.order.lines.some((one) => one.needs));
-    if (moved) showOrderRows(made.orders);
-    outcome.replaceChildren();
-    if (made.plans.size) outcome.append(planTable(made.plans));
-    if (moved && made.orders.size) outcome.append(orderTable(made.orders));
+    const ordered = values.lead.size || (made.engines.size && page.order && page.order.lines.some((one) => one.needs));
+    if (ordered) showOrderRows(made.orders);
+    const whole = element("details", { class: "more" });
+    whole.append(element("summary", {}, "The plan and the last dates to order, whole"));
+    if (made.plans.size) whole.append(planTable(made.plans));
+    if (ordered && made.orders.size) whole.append(orderTable(made.orders));
+    outcome.replaceChildren(movedList(movedLines(made.plans)), ...(whole.childElementCount > 1 ? [whole] : []));
     outcome.hidden = !outcome.childElementCount;
   }
 
   // ---- from the form to the page ------------------------------------------------------------------------------
 
-  const MOVED = `What they move is underlined with dots. ${page.order ? "Order quantities stay as recorded." : ""}`.trim();
+  const MOVED = `What they move is underlined twice. ${page.order ? "Order quantities stay as recorded." : ""}`.trim();
 
   function update() {
     const values = readForm();
@@ -525,7 +612,8 @@
     line.hidden = back.hidden; // shown before its words change, so that they are read out
     refused.textContent = faults.length ? `${faults.join(" ")} ${values.faults.length ? "Nothing is moved by it." : ""}`.trim() : "";
     document.documentElement.toggleAttribute("data-what-if", differs);
-    const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}. ${MOVED}` : "";
+    const past = differs ? overtaken(values).map((one) => ` ${one}.`).join("") : "";
+    const words = differs ? `These values differ from the recorded settings: ${values.said.join("; ")}.${past} ${MOVED}` : "";
     if (said.textContent !== words) said.textContent = words;
     if (differs) show(values);
     else {
@@ -536,8 +624,19 @@
     document.dispatchEvent(new Event("values-shown")); // a search that is on looks at what stands there now
   }
 
+  // Links to pages of engines take the values along, and the place they lead to.
+  function carryAlong(fragment) {
+    for (const link of document.querySelectorAll('a[href*=".html"]')) {
+      link.dataset.plain ??= link.getAttribute("href");
+      const [file, place] = link.dataset.plain.split("#");
+      const more = [`${FLEET}=1`, ...(place ? [`${AT}=${place}`] : [])].join("&");
+      link.setAttribute("href", fragment ? `${file}${fragment}&${more}` : link.dataset.plain);
+    }
+  }
+
   function keepInAddress() {
     const fragment = fragmentOf();
+    carryAlong(fragment);
     const place = window.location.pathname + window.location.search;
     if (fragment || window.location.hash.startsWith(`#${MARK}`)) window.history.replaceState(null, "", place + fragment);
   }
@@ -584,4 +683,5 @@
   form.hidden = false;
   if (fromFragment()) document.getElementById("what-if-try").open = true;
   update();
+  carryAlong(fragmentOf());
 })();
