@@ -26,6 +26,7 @@ SUBJECTS = {
     "limits": ("engine_type", "bearing", "quantity"),
     "windows": ("vessel",),
     "spares": ("engine_type", "bearing"),
+    "gauges": ("instrument", "vessel"),
 }
 """Tables that state what holds now: the last import that names a subject states all its rows."""
 
@@ -35,7 +36,7 @@ PART = 2_000
 OWN_NAMES = {
     "target_table": "table", "target_id": "row", "target_column": "column", "by_name": "by",
 }  # fmt: skip
-"""Columns of a correction under the name they have in a corrections table."""
+"""Columns under the name they have in the table of a record set."""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 ONE = {
     "readings": "reading", "events": "event", "engines": "engine", "limits": "limit", "windows": "window",
-    "spares": "spare part", "corrections": "correction",
+    "spares": "spare part", "gauges": "gauge", "corrections": "correction",
 }  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from wearcast.doubts.alignment import find_alignment_queries
 from wearcast.doubts.axial import find_axial_too_small
+from wearcast.doubts.certificates import find_gauges_due
 from wearcast.doubts.clearances import find_clearances_against_walls
 from wearcast.doubts.damage import find_damage
 from wearcast.doubts.dates import find_date_mismatches
@@ -63,6 +64,7 @@ FAMILIES = (
     Family(find_damage, ("damage_noted",), takes_out=False),
     Family(find_sizes_not_in_store, ("spares_size",), takes_out=False),
     Family(find_typed_figures, ("typed_figure",), takes_out=False),
+    Family(find_gauges_due, ("gauge_due",), takes_out=False),
 )
 """A new family of slips is one file and one line here. Each sees which readings the ones before it left to count,
 so that a slip is not found again by what it does to others."""

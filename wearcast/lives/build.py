@@ -13,6 +13,7 @@ from wearcast.clock import sound
 from wearcast.errors import InputRefused, WrongUse
 from wearcast.frames import rows_of
 from wearcast.lives.assign import Placed, place_readings
+from wearcast.lives.certificates import with_certified_u
 from wearcast.lives.dials import Dials, read_dials
 from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
@@ -48,6 +49,7 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
     if as_of is not None:
         sound(as_of, "The as-of date")
     readings, events = _up_to(records, as_of)
+    readings = with_certified_u(readings, records.gauges)
     readings = _of_known_engines(readings, records.engines)
     changes = _changes(events[(events["event"] == "change").to_numpy(dtype=bool)], records.engines)
     events = events[(events["event"] != "change").to_numpy(dtype=bool)]

@@ -105,6 +105,11 @@ class RecordSet(Shown):
         return self.tables["spares"]
 
     @property
+    def gauges(self) -> pd.DataFrame:
+        """One row a gauge and certificate."""
+        return self.tables["gauges"]
+
+    @property
     def corrections(self) -> pd.DataFrame:
         """One row a correction that was applied."""
         return self.tables["corrections"]

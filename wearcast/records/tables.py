@@ -187,6 +187,7 @@ TABLES = MappingProxyType(
                     _number("renew_at_h", 1.0, 1e6),
                     _must("limit_source", "text"),
                     Column("part_reference", "text"),
+                    Column("approved_by", "text"),
                 ),
                 ("new_min", "new_max", "limit"),
             ),
@@ -212,6 +213,7 @@ TABLES = MappingProxyType(
                     _dial("new_counter_h"),
                     Column("finding", "text"),
                     Column("remark", "text"),
+                    Column("approved_by", "text"),
                 ),
                 ("new_value",),
             ),
@@ -247,6 +249,20 @@ TABLES = MappingProxyType(
                 ),
             ),
             Table(
+                "gauges",
+                False,
+                (
+                    _must("instrument", "text"),
+                    Column("vessel", "text"),
+                    Column("kind", "text"),
+                    Column("certificate", "text"),
+                    Column("calibrated_on", "date", past=True),
+                    Column("due_on", "date"),
+                    Column("by", "text"),
+                    _number("u_um", 0.01, 10_000.0),
+                ),
+            ),
+            Table(
                 "corrections",
                 False,
                 (
@@ -259,6 +275,7 @@ TABLES = MappingProxyType(
                     _must("reason", "text"),
                     _must("by", "text"),
                     _must("date", "date", past=True),
+                    Column("approved_by", "text"),
                 ),
             ),
         )

@@ -22,7 +22,7 @@ CIRCUMSTANCES = (
 PLAIN = {
     "events": (
         "vessel", "engine", "bearing", "position", "half", "date", "counter_h", "event", "shell_size", "new_value",
-        "unit", "new_counter_h", "finding", "remark", "more",
+        "unit", "new_counter_h", "finding", "remark", "approved_by", "more",
     ),
     "engines": (
         "vessel", "engine", "engine_type", "numbered_from", "hours_per_year", "hours_per_year_sd", "in_service",
@@ -31,15 +31,20 @@ PLAIN = {
     ),
     "limits": (
         "engine_type", "bearing", "half", "quantity", "shell_size", "point", "new_min", "new_max", "limit",
-        "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "more",
+        "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "approved_by",
+        "more",
     ),
     "windows": ("vessel", "engine", "date", "name", "kind", "max_openings", "more"),
     "spares": (
         "engine_type", "bearing", "half", "shell_size", "part_reference", "on_hand", "on_order", "lead_time_days",
         "forwarding_days", "margin_days", "minimum_on_board", "unit_cost", "currency", "more",
     ),
+    "gauges": (
+        "instrument", "vessel", "kind", "certificate", "calibrated_on", "due_on", "by_name", "u_um", "more",
+    ),
     "corrections": (
-        "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date", "more",
+        "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date",
+        "approved_by", "more",
     ),
 }  # fmt: skip
 GUARD = " BEGIN RAISE EXCEPTION 'a record book is only added to; write a correction' USING ERRCODE = '42501'; END "
