@@ -39,6 +39,7 @@ DEFAULTS: dict[str, dict[str, Any]] = {
         "engine_type": "Hexa", "bearing": "main", "half": "lower", "shell_size": "standard", "on_hand": "1",
         "lead_time_days": "60",
     },
+    "gauges": {"instrument": "MIC-1", "calibrated_on": "2024-01-10", "due_on": "2025-01-10", "u_um": "2"},
     "corrections": {
         "table": "readings", "row": "2", "column": "value", "old": "7.982", "new": "", "action": "confirm",
         "reason": "measured again", "by": "A. Bell", "date": "2025-01-01",

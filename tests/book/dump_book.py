@@ -47,6 +47,11 @@ def fill(book: Path, folder: Path) -> None:
         first / "spares.csv",
         [["engine_type", "bearing", "half", "shell_size", "on_hand", "lead_time_days"], spare],
     )
+    gauge = ["O'Neill's", "ball micrometer", "C 12", "2020-01-10", "2021-01-10", "Invented Metrology", "2"]
+    write(
+        first / "gauges.csv",
+        [["instrument", "kind", "certificate", "calibrated_on", "due_on", "by", "u_um"], gauge],
+    )
     add(book, first, "A. Bell")
     rows = [["readings", "3", "value", "7982", "7.982", "replace"], ["readings", "4", "value", "7.980", "", "withdraw"],
             ["readings", "5", "value", "7.980", "", "confirm"]]  # fmt: skip

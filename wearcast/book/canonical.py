@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.book import schema
 from wearcast.door.trees import json_of
 from wearcast.records.cells import Notation, Problem, Raw, is_blank, parse_choice, parse_place, text_of
 from wearcast.records.date_cells import parse_date
@@ -115,8 +116,9 @@ def column_of(grid: Grid, name: str) -> GridColumn:
 
 
 def unknown_columns(grid: Grid) -> list[GridColumn]:
-    """The columns after those of the contract."""
-    return grid.columns[len(TABLES[grid.table].columns) :]
+    """The columns kept in ``more``: those after the contract's, and of these the ones the schema has not."""
+    later = [column_of(grid, name) for name in schema.LATER.get(grid.table, ())]
+    return [*later, *grid.columns[len(TABLES[grid.table].columns) :]]
 
 
 def packed(columns: Sequence[GridColumn], rows: int) -> GridColumn:

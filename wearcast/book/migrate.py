@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from alembic.script import ScriptDirectory
     from sqlalchemy import Connection
 
-HEAD = "0001"
+HEAD = "0002"
 """The schema this program reads and writes."""
 
 

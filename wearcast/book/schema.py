@@ -26,7 +26,7 @@ PLAIN = MappingProxyType(
     {
         "events": (
             "vessel", "engine", "bearing", "position", "half", "date", "counter_h", "event", "shell_size",
-            "new_value", "unit", "new_counter_h", "finding", "remark", "approved_by", "more",
+            "new_value", "unit", "new_counter_h", "finding", "remark", "more",
         ),
         "engines": (
             "vessel", "engine", "engine_type", "numbered_from", "hours_per_year", "hours_per_year_sd",
@@ -35,8 +35,7 @@ PLAIN = MappingProxyType(
         ),
         "limits": (
             "engine_type", "bearing", "half", "quantity", "shell_size", "point", "new_min", "new_max", "limit",
-            "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "approved_by",
-            "more",
+            "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "more",
         ),
         "windows": ("vessel", "engine", "date", "name", "kind", "max_openings", "more"),
         "spares": (
@@ -48,11 +47,16 @@ PLAIN = MappingProxyType(
         ),
         "corrections": (
             "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date",
-            "approved_by", "more",
+            "more",
         ),
     }
 )  # fmt: skip
 """The other tables, whose rows are stored whole."""
+
+LATER = MappingProxyType(
+    {"events": ("approved_by",), "limits": ("approved_by",), "corrections": ("approved_by",)}
+)
+"""Columns that came to a table of the contract after its schema: they are kept in ``more``."""
 
 ROW_TABLES = ("readings", *PLAIN)
 

@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wearcast.book import schema
-from wearcast.book.canonical import MORE, unpacked
+from wearcast.book.canonical import MORE, empty_column, unpacked
 from wearcast.errors import OutputFailed
 from wearcast.records.cells import Notation, visible
 from wearcast.records.grids import Grid, GridColumn, letter
@@ -187,12 +187,17 @@ def _coded(name: str, texts: Collection[str]) -> GridColumn:
 
 def _grid(name: str, label: str, columns: dict[str, GridColumn], ids: NDArray[np.int64]) -> Grid:
     own = {OWN_NAMES.get(key, key): column for key, column in columns.items()}
-    ordered = [
-        GridColumn(column.name, letter(index), own[column.name].texts, own[column.name].codes)
-        for index, column in enumerate(TABLES[name].columns)
-    ]
+    known = [column.name for column in TABLES[name].columns]
     try:
-        ordered += unpacked(own[MORE], len(ordered))
+        more = unpacked(own[MORE], len(known))
     except ValueError as problem:
         raise not_as_written(name, str(problem)) from None
+    own |= {column.name: column for column in more if column.name in schema.LATER.get(name, ())}
+    empty = empty_column("", 0, len(ids))
+    every = [own.get(one, empty) for one in known] + [one for one in more if one.name not in known]
+    names = known + [one.name for one in more if one.name not in known]
+    ordered = [
+        GridColumn(one, letter(index), column.texts, column.codes)
+        for index, (one, column) in enumerate(zip(names, every, strict=True))
+    ]
     return Grid(name, label, "", ordered, ids, Notation())

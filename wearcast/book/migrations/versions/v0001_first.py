@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable
 
 import sqlalchemy as sa
 from alembic import op
@@ -22,7 +23,7 @@ CIRCUMSTANCES = (
 PLAIN = {
     "events": (
         "vessel", "engine", "bearing", "position", "half", "date", "counter_h", "event", "shell_size", "new_value",
-        "unit", "new_counter_h", "finding", "remark", "approved_by", "more",
+        "unit", "new_counter_h", "finding", "remark", "more",
     ),
     "engines": (
         "vessel", "engine", "engine_type", "numbered_from", "hours_per_year", "hours_per_year_sd", "in_service",
@@ -31,20 +32,15 @@ PLAIN = {
     ),
     "limits": (
         "engine_type", "bearing", "half", "quantity", "shell_size", "point", "new_min", "new_max", "limit",
-        "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "approved_by",
-        "more",
+        "limit_side", "unit", "overlay_um", "renew_at_h", "limit_source", "part_reference", "more",
     ),
     "windows": ("vessel", "engine", "date", "name", "kind", "max_openings", "more"),
     "spares": (
         "engine_type", "bearing", "half", "shell_size", "part_reference", "on_hand", "on_order", "lead_time_days",
         "forwarding_days", "margin_days", "minimum_on_board", "unit_cost", "currency", "more",
     ),
-    "gauges": (
-        "instrument", "vessel", "kind", "certificate", "calibrated_on", "due_on", "by_name", "u_um", "more",
-    ),
     "corrections": (
-        "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date",
-        "approved_by", "more",
+        "target_table", "target_id", "target_column", "old", "new", "action", "reason", "by_name", "date", "more",
     ),
 }  # fmt: skip
 GUARD = " BEGIN RAISE EXCEPTION 'a record book is only added to; write a correction' USING ERRCODE = '42501'; END "
@@ -56,10 +52,11 @@ def upgrade() -> None:
     _tables()
     _view()
     if op.get_context().dialect.name == "postgresql":
-        _guards_postgresql()
+        make_guard_postgresql()
+        guard_postgresql(TABLES)
         _roles()
     else:
-        _guards_sqlite()
+        guard_sqlite(TABLES)
 
 
 def _tables() -> None:
@@ -90,7 +87,12 @@ def _tables() -> None:
            *_texts("value"), _digest())  # fmt: skip
     op.create_index("ix_readings_place_id", "readings", ["place_id"])
     for name, columns in PLAIN.items():
-        _table(name, *_row(), *_texts(*columns), _digest())
+        make_plain(name, columns)
+
+
+def make_plain(name: str, columns: Iterable[str]) -> None:
+    """A table whose rows are stored whole."""
+    _table(name, *_row(), *_texts(*columns), _digest())
 
 
 def _table(name: str, *columns: sa.schema.SchemaItem) -> None:
@@ -134,8 +136,9 @@ def _view() -> None:
     )
 
 
-def _guards_sqlite() -> None:
-    for name in TABLES:
+def guard_sqlite(tables: Iterable[str]) -> None:
+    """Triggers that refuse every change of these tables."""
+    for name in tables:
         key = "sha256" if name == "contents" else "id"
         for deed in ("UPDATE", "DELETE"):
             op.execute(
@@ -150,9 +153,14 @@ def _guards_sqlite() -> None:
         )
 
 
-def _guards_postgresql() -> None:
+def make_guard_postgresql() -> None:
+    """The function that the triggers call."""
     op.execute(f"CREATE FUNCTION record_book_guard() RETURNS trigger LANGUAGE plpgsql AS $${GUARD}$$")
-    for name in TABLES:
+
+
+def guard_postgresql(tables: Iterable[str]) -> None:
+    """Triggers that refuse every change of these tables."""
+    for name in tables:
         op.execute(
             f"CREATE TRIGGER {name}_only_added_to BEFORE UPDATE OR DELETE OR TRUNCATE ON {name} "
             "FOR EACH STATEMENT EXECUTE FUNCTION record_book_guard()"
