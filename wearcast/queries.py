@@ -74,6 +74,7 @@ KINDS = MappingProxyType(
             Kind("alignment_query", False, True, "a main stands high and wears fast", guess=""),
             Kind("damage_noted", False, True, "damage noted on a shell in service"),
             Kind("spares_size", False, True, "no spare of this shell size"),
+            Kind("limit_changed", False, True, "a limit changed under the same document", draft="none"),
             Kind("gauge_due", False, True, "gauge used after its calibration was due", draft="none"),
             Kind("typed_figure", False, True, "a typed figure does not fit the rest", guess=""),
         )

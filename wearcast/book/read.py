@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -12,12 +12,14 @@ import numpy as np
 
 from wearcast.book import schema
 from wearcast.book.address import Address, address_of
+from wearcast.book.canonical import texts_of
 from wearcast.book.connect import reading
 from wearcast.book.heads import Head, heads_of, known_on, last_digest, last_ids
 from wearcast.book.stored import SUBJECTS, Stored, in_force, stored_readings, stored_table
 from wearcast.queries import Query
 from wearcast.records.came_from import CameFrom
 from wearcast.records.found import Found
+from wearcast.records.limit_changes import LimitChange, StatedLimit, limit_changes
 from wearcast.records.read import record_set_of
 from wearcast.records.records import InputFile, RecordSet
 
@@ -32,6 +34,7 @@ class Held:
     heads: Sequence[Head]
     tables: dict[str, Stored]
     origins: dict[str, CameFrom]
+    limit_changes: tuple[LimitChange, ...] = ()
 
 
 def read(book: str | Path, run_date: date | None = None, as_known_on: date | None = None) -> RecordSet:
@@ -62,6 +65,7 @@ def held_after(connection: Connection, address: Address, heads: Sequence[Head]) 
     imports = {number: row.import_id for number, row in came.items()}
     places = {number: (str(row.name), str(row.sheet), int(row.import_id)) for number, row in came.items()}
     tables: dict[str, Stored] = {}
+    changed: tuple[LimitChange, ...] = ()
     for name in schema.ROW_TABLES:
         if last[name] < schema.FIRST_ID:
             continue
@@ -70,7 +74,23 @@ def held_after(connection: Connection, address: Address, heads: Sequence[Head]) 
         else:
             stored = stored_table(connection, name, address.name, last[name])
             tables[name] = in_force(stored, imports) if name in SUBJECTS else stored
-    return Held(heads, tables, {name: _came_from(stored, places) for name, stored in tables.items()})
+            if name == "limits":
+                changed = _limit_changes(stored, tables[name], {one.id: one for one in heads}, imports)
+    return Held(heads, tables, {name: _came_from(stored, places) for name, stored in tables.items()}, changed)
+
+
+def _limit_changes(
+    stored: Stored, now: Stored, heads: Mapping[int, Head], imports: Mapping[int, int]
+) -> tuple[LimitChange, ...]:
+    columns = {column.name: texts_of(column) for column in stored.grid.columns}
+    stated = []
+    for k, (row, sheet) in enumerate(
+        zip(stored.origin.ids.tolist(), stored.origin.sheets.tolist(), strict=True)
+    ):
+        head = heads[imports[sheet]]
+        cells = {name: str(texts[k]) for name, texts in columns.items()}
+        stated.append(StatedLimit(cells, row, head.by_name, head.at))
+    return tuple(limit_changes(stated, now.origin.ids.tolist()))
 
 
 def understood(held: Held, address: Address, run_date: date | None = None) -> RecordSet:
@@ -81,7 +101,7 @@ def understood(held: Held, address: Address, run_date: date | None = None) -> Re
     found.files.append(InputFile(address.name, digest))
     found.notes.append(_note(held, address))
     records = record_set_of(found, address.label, run_date)
-    records = replace(records, book_digest=digest, origins=held.origins)
+    records = replace(records, book_digest=digest, origins=held.origins, limit_changes=held.limit_changes)
     return replace(records, faults=records.told(records.faults))
 
 

@@ -20,6 +20,7 @@ from wearcast.doubts.family import Found
 from wearcast.doubts.gauges import find_gauge_disagreements
 from wearcast.doubts.halves import find_half_swaps
 from wearcast.doubts.journals import find_journal_queries
+from wearcast.doubts.limit_changes import find_limit_changes
 from wearcast.doubts.missing_renewals import find_missing_renewals
 from wearcast.doubts.plausibility import find_implausible
 from wearcast.doubts.renewals import find_unrecorded_renewals
@@ -65,6 +66,7 @@ FAMILIES = (
     Family(find_sizes_not_in_store, ("spares_size",), takes_out=False),
     Family(find_typed_figures, ("typed_figure",), takes_out=False),
     Family(find_gauges_due, ("gauge_due",), takes_out=False),
+    Family(find_limit_changes, ("limit_changed",), takes_out=False),
 )
 """A new family of slips is one file and one line here. Each sees which readings the ones before it left to count,
 so that a slip is not found again by what it does to others."""

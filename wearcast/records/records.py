@@ -10,6 +10,7 @@ import pandas as pd
 
 from wearcast.queries import Query
 from wearcast.records.came_from import CameFrom
+from wearcast.records.limit_changes import LimitChange
 from wearcast.shown import Shown
 
 
@@ -43,6 +44,8 @@ class RecordSet(Shown):
         The date of the run; nothing may be dated after it.
     book_digest : str
         For a record book its last digest (hexadecimal); else empty.
+    limit_changes : tuple of LimitChange
+        For a record book, limits in force that it stated otherwise before under the same document.
     origins : mapping of str to CameFrom
         For a record book, whose rows are numbered by their ids: where the rows of each table came from.
     """
@@ -54,6 +57,7 @@ class RecordSet(Shown):
     notes: tuple[str, ...]
     run_date: date
     book_digest: str = ""
+    limit_changes: tuple[LimitChange, ...] = ()
     origins: Mapping[str, CameFrom] = field(default_factory=dict, repr=False)
 
     def headline(self) -> str:
