@@ -101,6 +101,8 @@ class Query:
         The evidence as a number (how many standard uncertainties, which log-likelihood); `text` says which.
     came_from : str
         For rows of a record book, whose numbers are ids: the file, sheet and rows they came from.
+    engines : tuple of (vessel, engine)
+        The engines of the rows where they are of several.
     """
 
     kind: str
@@ -120,6 +122,7 @@ class Query:
     half: str = ""
     evidence: float | None = None
     came_from: str = ""
+    engines: tuple[tuple[str, str], ...] = ()
 
     @property
     def stops_run(self) -> bool:

@@ -128,13 +128,42 @@ def test_forecast_writes_csv_and_json_with_the_same_rows(wearcast, tmp_path: Pat
     assert [value is None for value in late] == table["own_hours_p95"].isna().tolist()
 
 
-def test_a_refused_reading_ends_with_1_names_its_cell_and_writes_nothing(
+def engine_of_row(folder: Path, row: int) -> tuple[str, str]:
+    read = pd.read_csv(folder / "readings.csv", dtype=str)
+    return read.loc[row - 2, "vessel"], read.loc[row - 2, "engine"]
+
+
+def test_a_refused_reading_ends_with_1_and_refuses_its_engine_alone(
     wearcast, faulty: Path, tmp_path: Path
 ) -> None:
     done = wearcast("forecast", faulty, "--csv", tmp_path / "f.csv")
+    vessel, engine = engine_of_row(faulty, 11)
     assert done.returncode == 1
     assert "readings.csv, row 11, value" in done.stderr
+    assert f"Refused: {vessel} {engine}." in done.stderr
     assert "Traceback" not in done.stderr
+    others = pd.read_csv(tmp_path / "f.csv", dtype=str)
+    assert (vessel, engine) not in set(zip(others["vessel"], others["engine"], strict=True))
+    assert len(others)
+
+
+def test_what_is_asked_of_a_refused_engine_is_refused_and_nothing_is_written(
+    wearcast, faulty: Path, tmp_path: Path
+) -> None:
+    vessel, engine = engine_of_row(faulty, 11)
+    of = ("--vessel", vessel, "--engine", engine)
+    done = wearcast("forecast", faulty, *of, "--csv", tmp_path / "f.csv")
+    assert done.returncode == 1
+    assert "readings.csv, row 11, value" in done.stderr
+    assert not (tmp_path / "f.csv").exists()
+
+
+def test_a_fault_that_may_be_any_engines_stops_them_all(wearcast, faulty: Path, tmp_path: Path) -> None:
+    limits = (faulty / "limits.csv").read_text(encoding="utf-8")
+    (faulty / "limits.csv").write_text(limits.replace(",mm,", ",furlong,", 1), encoding="utf-8")
+    done = wearcast("forecast", faulty, "--csv", tmp_path / "f.csv")
+    assert done.returncode == 1
+    assert "limits.csv" in done.stderr
     assert not (tmp_path / "f.csv").exists()
 
 

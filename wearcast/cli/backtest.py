@@ -41,7 +41,7 @@ def backtest(
 ) -> None:
     """Hide what was read last, forecast it from what came before, and show how far the forecast was right."""
     from wearcast.backtesting.run import backtest as run_backtest
-    from wearcast.cli.show import busy, console
+    from wearcast.cli.show import busy, console, end_of
     from wearcast.lives.only import Only
     from wearcast.outputs import write_whole
     from wearcast.sources import read
@@ -55,6 +55,7 @@ def backtest(
         write_whole(csv_file, csv_text(result.table))
     if not quiet:
         show_backtest(result, console())
+    end_of(result.forecast.history)
 
 
 def show_backtest(result: Backtest, out: Console) -> None:

@@ -31,7 +31,7 @@ def brief(
     quiet: Quiet = False,
 ) -> None:
     """Say on one screen what must be done first, and how far to trust it."""
-    from wearcast.cli.show import busy, console
+    from wearcast.cli.show import busy, console, end_of
     from wearcast.decide.brief import brief as make
     from wearcast.lives.only import Only
     from wearcast.sources import read
@@ -40,6 +40,7 @@ def brief(
         made = make(read(records), settings_from(settings), Only(vessel, engine), as_of, leave_out_faulty)
     if not quiet:
         show_brief(made, console())
+    end_of(made.stand.forecast.history)
 
 
 def show_brief(made: Brief, out: Console) -> None:

@@ -69,16 +69,20 @@ class Asked:
             What is done, for the bar on the terminal.
         """
         from wearcast.cli.decisions import write_tables
-        from wearcast.cli.show import busy, console
+        from wearcast.cli.show import busy, console, end_of
+        from wearcast.lives.only import Only, refuse_if_asked
         from wearcast.sources import read
 
         with busy(doing, self.quiet):
             result = run(read(self.records), settings_from(self.settings), self.case)
+            history = result.stand.forecast.history
+            refuse_if_asked(Only(self.only.vessel, self.only.engine), history)
             result = result.narrowed(self.only) if self.only else result
         if self.csv_file is not None:
             write_tables(result, self.csv_file)
         if not self.quiet:
             show(result, console())
+        end_of(history)
 
 
 def _asked(

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from wearcast.decide.stand import Stand
     from wearcast.decide.what_if import WhatIf
     from wearcast.lives.only import Only
 
@@ -26,6 +27,11 @@ class Decision(Protocol):
     @property
     def table(self) -> pd.DataFrame:
         """The result as rows."""
+        ...
+
+    @property
+    def stand(self) -> Stand:
+        """What it was decided from."""
         ...
 
     @property

@@ -17,6 +17,8 @@ from wearcast.errors import OutputFailed
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+    from wearcast.evidence.pack import Packed
+
 PASSPHRASE = "WEARCAST_KEY_PASSPHRASE"
 
 app = typer.Typer(
@@ -70,13 +72,11 @@ def pack(
     It holds the records as given, readings used and left out, limits, gauges, settings, forecast, plan, order and
     engine sheet: a BagIt bag (RFC 8493) in a ZIP file, which can be worked out again.
     """
-    from wearcast.cli.decisions import say
-    from wearcast.cli.show import busy, console
+    from wearcast.cli.show import busy, end_of
     from wearcast.clock import run_date
     from wearcast.evidence.asked import Asked
     from wearcast.evidence.given import given_by
     from wearcast.evidence.pack import pack as make_pack
-    from wearcast.evidence.words import NOT_A_SCHEME, WHOLE_SET
 
     key = None if sign is None else _key(sign)
     given = given_by(records)
@@ -93,9 +93,17 @@ def pack(
     printer = _Printer.found(asked.run_date)
     with busy("Forecasting and packing", quiet):
         done = make_pack(given, asked, out, printer, key)
-    if quiet:
-        return
-    typer.echo(f"Wrote {out}: {done.files} files, {done.size / 1e6:.1f} MB, for {asked.name}.")
+    if not quiet:
+        _tell_packed(done, out, printer)
+    end_of(done.run.forecast.history)
+
+
+def _tell_packed(done: Packed, out: Path, printer: _Printer) -> None:
+    from wearcast.cli.decisions import say
+    from wearcast.cli.show import console
+    from wearcast.evidence.words import NOT_A_SCHEME, WHOLE_SET
+
+    typer.echo(f"Wrote {out}: {done.files} files, {done.size / 1e6:.1f} MB, for {done.run.asked.name}.")
     if printer.problem:
         kept = f"The engine sheet is in it as a page and not as PDF, and the pack says so: {printer.problem}"
         say([kept], console(), indent="")

@@ -57,12 +57,12 @@ def forecast(
 ) -> None:
     """Forecast the running hours until each bearing shell reaches its replacement limit."""
     from wearcast.cli.decisions import say_what_if
-    from wearcast.cli.show import busy, console
+    from wearcast.cli.show import busy, console, end_of
     from wearcast.decide.what_if import changed_records
     from wearcast.forecasting.run import forecast as run_forecast
     from wearcast.forecasting.table import table_of
     from wearcast.frames import records_of
-    from wearcast.lives.only import Only
+    from wearcast.lives.only import Only, refuse_if_asked
     from wearcast.outputs import write_whole
     from wearcast.sources import read
     from wearcast.texts import csv_text, json_text
@@ -71,6 +71,7 @@ def forecast(
     with busy("Forecasting", quiet):
         given = changed_records(read(records), case)
         result = run_forecast(given, as_of, settings_from(settings), leave_out_faulty)
+        refuse_if_asked(Only(vessel, engine), result.history)
         only = Only(vessel, engine, bearing).among(row.key[:4] for row in result.rows)
         rows = tuple(row for row in result.rows if only.holds(*row.key[:4]))
     table = table_of(rows)
@@ -82,6 +83,7 @@ def forecast(
         out = console()
         say_what_if(case if case.any else None, out)
         show_forecast(result, rows, out, len(rows) if every else ROWS)
+    end_of(result.history)
 
 
 def show_forecast(result: Forecast, rows: Sequence[ShellForecast], out: Console, most: int = ROWS) -> None:
@@ -167,7 +169,7 @@ def show_behind(result: Forecast, out: Console) -> None:
     """What was left out, doubted and assumed, shortly."""
     from wearcast.cli.decisions import say
 
-    if result.history.left_out:
+    if result.history.left_out and not result.history.refused:
         out.print("Left out, because it could not be used:", style="bold")
         say([f"{fault.where}: {fault.text}" for fault in result.history.left_out], out)
         out.print()

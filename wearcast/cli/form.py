@@ -52,11 +52,12 @@ def form(
     quiet: Quiet = False,
 ) -> None:
     """Write a form for the ship: what to read at an opening, with the range each value is expected in."""
-    from wearcast.cli.show import busy
+    from wearcast.cli.show import busy, end_of
     from wearcast.errors import WrongUse
     from wearcast.forecasting.run import forecast
     from wearcast.forms.asked import form_content
     from wearcast.forms.workbook import form_workbook
+    from wearcast.lives.only import Only, refuse_if_asked
     from wearcast.outputs import write_whole
     from wearcast.sources import read
 
@@ -65,9 +66,11 @@ def form(
     with busy("Forecasting the opening", quiet):
         record_set = read(records)
         result = forecast(record_set, None, settings_from(settings), leave_out_faulty)
+        refuse_if_asked(Only(vessel, engine), result.history)
         content = form_content(result, vessel, engine, opening, counter_h, places or ())
     write_whole(out, form_workbook(content, record_set.run_date))
     if not quiet:
         known = sum(one.expected is not None for one in content.readings)
         typer.echo(f"{out}: {len(content.readings)} values to read, {known} with the range expected.")
         typer.echo(f"Filled in, it is read back as it is: wearcast book add BOOK {out.name} --by NAME")
+    end_of(result.history)

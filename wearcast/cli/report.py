@@ -64,8 +64,8 @@ def report(
 ) -> None:
     """Write one self-contained HTML page an engine, and an index: they open without a network."""
     from wearcast.cli.pdf import find_chromium
-    from wearcast.cli.show import busy
-    from wearcast.lives.only import Only, keys_of
+    from wearcast.cli.show import busy, end_of
+    from wearcast.lives.only import Only, keys_of, refuse_if_asked
 
     chromium = find_chromium() if pdf or pdf_places else ""  # told before the long part
     with busy("Forecasting and drawing", quiet):
@@ -73,6 +73,7 @@ def report(
 
         result = run_forecast(records, as_of, settings_from(settings), leave_out_faulty)
         only = Only(vessel, engine)
+        refuse_if_asked(only, result.history)
         keys_of(only, result.history.engines)  # told before the long part, if there is none such
         pages = _pages(result, only, with_backtest, with_decisions)
         printing = Printing(chromium, result.history.records.run_date, pdf, pdf_places)
@@ -81,6 +82,7 @@ def report(
         whole = ", and each as PDF" if pdf else ""
         printed = f"{whole}{', and a sheet for each place' if pdf_places else ''}"
         typer.echo(f"Wrote {count} pages{printed}. Open {out / 'index.html'} in a browser.")
+    end_of(result.history)
 
 
 def _pages(

@@ -8,12 +8,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+import typer
 from rich.console import Console
 
 if TYPE_CHECKING:
     from rich.markdown import Markdown
     from rich.table import Table
 
+    from wearcast.lives.history import History
     from wearcast.queries import Query
 
 WIDTH = 100
@@ -54,6 +56,25 @@ def show_refusals(faults: Sequence[Query]) -> None:
         out.print("Correct them, or run again with --leave-out-faulty to go on without these rows.")
     else:
         out.print("Correct them and run again; at least one cannot be left out.")
+
+
+def end_of(history: History) -> None:
+    """Tell the faults of engines that were refused while the others went on, and end as a refusal does."""
+    if not history.refused:
+        return
+    names = ", ".join(" ".join(key) for key in history.refused)
+    out = console(stderr=True)
+    out.print(
+        folded(
+            f"Refused: {names}. No forecast, plan or order above counts it; the other engines stand.",
+            out.width,
+        )
+    )
+    out.print()
+    for fault in history.left_out:
+        show_query(fault, out)
+    out.print("Correct them, or run again with --leave-out-faulty to go on without these rows alone.")
+    raise typer.Exit(1)
 
 
 def show_query(query: Query, out: Console) -> None:

@@ -14,6 +14,7 @@ import pandas as pd
 
 from wearcast.decide.plan import plan_at
 from wearcast.decide.stand import stand_of
+from wearcast.errors import InputRefused
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.lives.history import EngineKey
@@ -168,6 +169,8 @@ def moved(
     step = _Steps(then, now, settings)
     first = forecast(then, None, settings, leave_out_faulty)
     last = forecast(now, None, settings, leave_out_faulty)
+    if refused := [fault for one in (first, last) if one.history.refused for fault in one.history.left_out]:
+        raise InputRefused(refused)  # what moved rests on the same engines then and now
     corrected = step.forecast(step.corrected, first)
     sailed = step.forecast(step.with_hours(()), corrected)
     every = step.forecast(step.with_rows(()), sailed)

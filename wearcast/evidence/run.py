@@ -13,6 +13,7 @@ from wearcast.evidence.asked import Asked
 from wearcast.evidence.theta import Recorded, held, thetas_of
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.lives.history import EngineAt, History
+from wearcast.lives.only import Only, refuse_if_asked
 from wearcast.records.records import RecordSet
 
 
@@ -99,6 +100,7 @@ def decided(asked: Asked, fitted: Fitted) -> Run:
 def _known(asked: Asked, history: History) -> None:
     if asked.key in history.engines:
         return
+    refuse_if_asked(Only(*asked.key), history)
     known = "; ".join(f"vessel {vessel!r}, engine {engine!r}" for vessel, engine in history.engines)
     raise WrongUse(
         f"no engine {asked.engine!r} of a vessel {asked.vessel!r} with a counter reading in these records. "

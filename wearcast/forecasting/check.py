@@ -26,10 +26,12 @@ def check(
     try:
         try:
             history = build(records, as_of)
+            refused = history.left_out
         except InputRefused as refusal:
             refused = refusal.faults
-            if any(not fault.can_be_left_out for fault in refused):
-                return refused
+        if any(not fault.can_be_left_out for fault in refused):
+            return refused
+        if refused:
             history = build(records, as_of, leave_out_faulty=True)
     except WrongUse:
         if not (refused or records.faults):

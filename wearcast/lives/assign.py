@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Any
 
@@ -272,7 +272,8 @@ def _faults(got: _Gathered, readings: pd.DataFrame, limits: LimitBook) -> list[Q
     for members in alike.values():
         _, life, stand = got.no_limit[members[0]]
         rows = tuple(sorted(int(lacking[n].row) for n in members))
-        faults.append(_no_limit(lacking[members[0]], life, stand, limits, rows))
+        keys = tuple(dict.fromkeys(engine_key(got.no_limit[n][1].place) for n in members))
+        faults.append(replace(_no_limit(lacking[members[0]], life, stand, limits, rows), engines=keys))
     return faults
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import NoReturn
 
@@ -18,6 +19,7 @@ from wearcast.lives.dials import Dials, read_dials
 from wearcast.lives.history import EngineKey, History, Series
 from wearcast.lives.limits import LimitBook
 from wearcast.lives.notes import Note
+from wearcast.lives.refused import engines_at_fault, without
 from wearcast.lives.rounding import last_digit, rounding_steps_um
 from wearcast.lives.shells import Change, Event, Life, Place, engine_key
 from wearcast.lives.temperature import CORRECTED, IGNORED_NOTE, value_at_20_mm
@@ -37,12 +39,13 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         Use only rows up to this date and stand every engine there; by default each engine stands at its last
         counter reading.
     leave_out_faulty : bool
-        Go on without the rows that cannot be used, and list them in `History.left_out`.
+        Go on without the rows that cannot be used, and list them in `History.left_out`. Otherwise the engines they
+        are of are refused whole, and listed in `History.refused`; the others go on.
 
     Raises
     ------
     InputRefused
-        With every fault of every table, if any is left standing.
+        With every fault of every table, if one may be any engine's or no engine is left.
     WrongUse
         If no reading is left to work on, or `as_of` is a day that no engine sees.
     """
@@ -68,7 +71,9 @@ def build(records: RecordSet, as_of: date | None = None, leave_out_faulty: bool 
         if leave_out_faulty or limits_read or fault.kind != "limit_size":
             faults.append(fault)
     faults = list(records.told(faults))
-    _refuse(faults, leave_out_faulty)
+    if faults and not leave_out_faulty:
+        return _without_refused(records, as_of, faults)
+    _refuse(faults)
     if not len(placed.readings):
         _nothing_left(records, faults, as_of)
     series, numbered = _series(placed, dials, limits)
@@ -96,10 +101,25 @@ def _nothing_left(records: RecordSet, faults: list[Query], as_of: date | None) -
     raise WrongUse(f"{records.source}: no reading is left to work on.")
 
 
-def _refuse(faults: list[Query], leave_out_faulty: bool) -> None:
-    standing = [fault for fault in faults if not (leave_out_faulty and fault.can_be_left_out)]
-    if standing:
-        raise InputRefused(sorted(faults, key=lambda fault: (fault.file, fault.sheet, fault.rows)))
+def _refuse(faults: list[Query]) -> None:
+    if any(not fault.can_be_left_out for fault in faults):
+        raise InputRefused(_in_order(faults))
+
+
+def _in_order(faults: list[Query]) -> list[Query]:
+    return sorted(faults, key=lambda fault: (fault.file, fault.sheet, fault.rows))
+
+
+def _without_refused(records: RecordSet, as_of: date | None, faults: list[Query]) -> History:
+    """The history of the engines that no fault is of; refused where there are none, or a fault may be any's."""
+    refused = engines_at_fault(faults, records)
+    left = without(records, refused, faults)
+    if not refused or left.readings.empty:
+        raise InputRefused(_in_order(faults))
+    made = build(replace(left, faults=()), as_of)
+    told = (*_in_order(faults), *made.left_out)
+    kept = replace(made.records, faults=told)
+    return replace(made, records=kept, left_out=told, refused=tuple(sorted({*refused, *made.refused})))
 
 
 def _corrected(placed: Placed) -> tuple[Note, ...]:

@@ -123,7 +123,9 @@ class History:
     changes : tuple of Change
         What may alter wear, up to the as-of moment.
     left_out : tuple of Query
-        Refusals whose rows were left out on request.
+        Refusals whose rows were left out on request, or with their engines.
+    refused : tuple of (vessel, engine)
+        Engines left out whole, for a fault is theirs.
     placing : tuple of Note
         What was assumed when the readings were placed.
     """
@@ -139,12 +141,18 @@ class History:
     limits: LimitBook
     left_out: tuple[Query, ...]
     placing: tuple[Note, ...]
+    refused: tuple[EngineKey, ...] = ()
 
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What was assumed."""
         table = self.records.engines
-        said: list[Note] = []
+        said = [
+            Note(
+                f"{vessel} {engine}: refused until its faults are mended; no forecast, plan or order counts it."
+            )
+            for vessel, engine in self.refused
+        ]
         for key in zip(table["vessel"].tolist(), table["engine"].tolist(), strict=True):
             if key in self.engines:
                 said += [Note(text, key) for text in self.engines[key].assumptions]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from wearcast.errors import WrongUse
-from wearcast.lives.history import EngineKey
+from wearcast.errors import InputRefused, WrongUse
+from wearcast.lives.history import EngineKey, History
+from wearcast.lives.shells import engine_key
 from wearcast.records.cells import did_you_mean
 
 
@@ -69,6 +70,24 @@ def keys_of(only: Only, engines: Iterable[EngineKey]) -> tuple[EngineKey, ...]:
     there = list(engines)
     only = Only(only.vessel, only.engine).among((*key, "", "") for key in there)
     return tuple(key for key in there if only.holds(*key))
+
+
+def refuse_if_asked(only: Only, history: History) -> None:
+    """Refuse what is asked for where all of it is of engines that are refused.
+
+    Raises
+    ------
+    InputRefused
+        With the faults of these engines.
+    """
+    asked = [key for key in (*history.engines, *history.refused) if only.holds(*key)]
+    if asked and all(key in history.refused for key in asked):
+        mine = [
+            one
+            for one in history.left_out
+            if any(only.holds(*key) for key in one.engines or (engine_key(one),))
+        ]
+        raise InputRefused(mine)
 
 
 def _plain(text: str) -> str:

@@ -147,7 +147,7 @@ def _unknown_columns(made: Draft) -> list[str]:
 
 
 def _with_place(made: Draft, fault: Query, most: int = 1000) -> Query:
-    """Add vessel, engine and bearing where all rows of the fault share them."""
+    """Add vessel, engine and bearing where all rows of the fault share them, else the engines of its rows."""
     if not fault.rows or len(fault.rows) > most or fault.kind == "missing_column":
         return fault
     at = made.grid.positions(fault.rows)
@@ -158,7 +158,11 @@ def _with_place(made: Draft, fault: Query, most: int = 1000) -> Query:
         if name in made.values:
             values = set(made.values[name][at].tolist())
             shared[name] = values.pop() if len(values) == 1 else ""
-    return replace(fault, **shared)
+    keys: tuple[tuple[str, str], ...] = ()
+    if {"vessel", "engine"} <= made.values.keys() and not (shared["vessel"] and shared["engine"]):
+        pairs = zip(made.values["vessel"][at].tolist(), made.values["engine"][at].tolist(), strict=True)
+        keys = tuple(dict.fromkeys(pairs))
+    return replace(fault, **shared, engines=keys)
 
 
 def _in_order(faults: list[Query]) -> list[Query]:
