@@ -48,6 +48,7 @@ class Row:
     position: str
     came: str
     now: str
+    remark: str
     withdrawn: bool = False
     confirmed: bool = False
 
@@ -64,10 +65,20 @@ class Model:
         """Take the rows that no earlier import brought; how many."""
         if tuple(new) in self.given:
             return 0
-        held = {(row.position, float(row.came)) for row in self.rows}
-        held |= {(row.position, float(row.now)) for row in self.rows if not row.withdrawn}
+        settled = {
+            (row.position, float(row.came))
+            for row in self.rows
+            if row.withdrawn or float(row.now) != float(row.came)
+        }
+        held = {
+            (row.position, float(value), row.remark)
+            for row in self.rows
+            for value in ([row.came] if row.withdrawn else [row.came, row.now])
+        }
         fresh = [
-            Row(position, value, value) for position, value, _ in new if (position, float(value)) not in held
+            Row(position, value, value, remark)
+            for position, value, remark in new
+            if (position, float(value)) not in settled and (position, float(value), remark) not in held
         ]
         if fresh:
             self.given.add(tuple(new))

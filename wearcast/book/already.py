@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,12 +14,14 @@ from wearcast.book.canonical import column_of, combination, texts_of, unknown_co
 from wearcast.records.cells import text_of
 from wearcast.records.frames import in_mm
 from wearcast.records.grids import Grid, GridColumn
+from wearcast.records.names import BESIDE, bank_and_number, folded
 from wearcast.records.tables import TABLES
 
-READING_KEY = (
-    "vessel", "engine", "date", "bearing", "position", "half", "point", "quantity", "state", "instrument",
-)  # fmt: skip
-"""What makes two rows the same reading (the key of the record set)."""
+READING_KEY = ("vessel", "engine", "date", "bearing", "position", "half", "point", "quantity", "state")
+"""What makes two rows the same reading (the key of the record set), but for the gauge: an empty one matches any."""
+
+TOLD = ("instrument", *BESIDE)
+"""What a second telling of a reading may add to the first."""
 
 SAME_WITHIN_MM = 1e-6
 
@@ -28,22 +30,32 @@ EVENT_FACTS = ("counter_h", "shell_size", "new_value", "unit", "new_counter_h")
 
 EMPTY_MEANS = {"state": "as_found"}
 
+_SAME: Mapping[str, Callable[[str], str]] = {
+    "vessel": folded, "engine": folded, "instrument": folded, "position": bank_and_number,
+}  # fmt: skip
+"""Names in the form that their spellings share."""
+
 
 @dataclass(frozen=True)
 class Already:
     """For each new row the id of the same row in the book (0: there is none), and whether another value stands.
 
-    `contradicts`: the book tells it with other facts, of which only one can be.
+    `contradicts`: the book tells it with other facts, of which only one can be. `completes`: the book tells it with the
+    same value, without all that this row says beside it.
     """
 
     ids: NDArray[np.int64]
     differs: NDArray[np.bool_]
     rivals: NDArray[np.int64]
     contradicts: NDArray[np.bool_]
+    completes: NDArray[np.bool_]
 
 
 def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
     """Which readings the book holds, as they came or as they were corrected since.
+
+    Another telling of a reading it holds, with a gauge, dial, remark or the like of its own, is new: both stay. What
+    was corrected or withdrawn since is settled, however it is told again.
 
     Parameters
     ----------
@@ -53,27 +65,67 @@ def same_readings(new: Grid, as_found: Grid, now: Grid) -> Already:
     rows = len(new.numbers)
     if not len(as_found.numbers):
         none = np.zeros(rows, np.bool_)
-        return Already(np.zeros(rows, np.int64), none, np.zeros(rows, np.int64), none)
-    keys = _keys((new, as_found, now))
-    mm = [_values_mm(grid) for grid in (new, as_found, now)]
-    dials = [np.nan_to_num(_numbers(column_of(grid, "counter_h")), nan=-1.0) for grid in (new, as_found, now)]
-    asked = pd.DataFrame({"key": keys[0], "mm": mm[0], "dial": dials[0], "at": np.arange(rows)})
-    came = pd.DataFrame({"key": keys[1], "was": mm[1], "stood": dials[1], "id": as_found.numbers})
-    stands = pd.DataFrame({"key": keys[2], "was": mm[2], "stood": dials[2], "id": now.numbers})
+        return Already(np.zeros(rows, np.int64), none, np.zeros(rows, np.int64), none, none)
+    grids = (new, as_found, now)
+    keys, told = _numbered(grids, READING_KEY), _numbered(grids, TOLD)
+    asked, came, stands = (
+        pd.DataFrame(
+            {
+                "key": key,
+                "told": said,
+                "mm": _values_mm(grid),
+                "dial": _numbers(column_of(grid, "counter_h")),
+                "gauge": _spread(column_of(grid, "instrument"), folded),
+                "id": grid.numbers,
+            }
+        )
+        for grid, key, said in zip(grids, keys, told, strict=True)
+    )
+    values = stands.set_index("id")["mm"]
+    came["settled"] = (came["mm"] - came["id"].map(values)).abs().fillna(np.inf) > SAME_WITHIN_MM
+    asked["at"], stands["settled"], stands["holds"], came["holds"] = np.arange(rows), False, True, False
+    both = pd.concat([_met(asked, stands), _met(asked, came)])
+    unread = both["dial"].isna() | both["dial_held"].isna()
+    agrees = both["near"] & (unread | (both["dial"] == both["dial_held"]))
+    ids, rivals = np.zeros(rows, np.int64), np.zeros(rows, np.int64)
+    for same in (both[agrees & both["settled"]], _told_so(asked, came), _told_so(asked, stands)):
+        once = same.drop_duplicates("at")
+        ids[once["at"].to_numpy()] = once["id_held"].to_numpy()
+    other = pd.concat([both[both["near"]], both[both["holds"]]]).drop_duplicates("at")
+    rivals[other["at"].to_numpy()] = other["id_held"].to_numpy()
+    alike, met = _any(both[agrees], rows), _any(both[both["near"]], rows)
+    unheld = ids == 0
+    return Already(ids, unheld & (rivals > 0) & ~alike, rivals, unheld & met & ~alike, unheld & alike)
+
+
+def _met(asked: pd.DataFrame, held: pd.DataFrame) -> pd.DataFrame:
+    """Each row asked for beside those of the book that are of the same reading; an empty gauge is any."""
     # each value of a key once: a file that repeats a reading a thousand times is not to be met a million times
-    met_first = asked.merge(came.drop_duplicates(["key", "was", "stood"]), on="key")
-    met_now = asked.merge(stands.drop_duplicates(["key", "was", "stood"]), on="key")
-    both = pd.concat([met_now, met_first])
-    near = both[(both["mm"] - both["was"]).abs() <= SAME_WITHIN_MM]
-    same = near[near["dial"] == near["stood"]].drop_duplicates("at")
-    ids = np.zeros(rows, np.int64)
-    ids[same["at"].to_numpy()] = same["id"].to_numpy()
-    contradicts = np.zeros(rows, np.bool_)
-    contradicts[near["at"].to_numpy()] = True
-    rivals = np.zeros(rows, np.int64)
-    other = pd.concat([near, met_now]).drop_duplicates("at")
-    rivals[other["at"].to_numpy()] = other["id"].to_numpy()
-    return Already(ids, (ids == 0) & (rivals > 0), rivals, (ids == 0) & contradicts)
+    beside = asked.merge(
+        held.drop_duplicates(["key", "mm", "dial", "gauge", "settled"]), on="key", suffixes=("", "_held")
+    )
+    beside["near"] = (beside["mm"] - beside["mm_held"]).abs() <= SAME_WITHIN_MM
+    gauges = beside["gauge"], beside["gauge_held"]
+    return beside[(gauges[0] == gauges[1]) | (gauges[0] == "") | (gauges[1] == "")]
+
+
+def _told_so(asked: pd.DataFrame, held: pd.DataFrame) -> pd.DataFrame:
+    """The rows that the book holds with all that is told beside the value."""
+    once = held.drop_duplicates(["key", "told", "mm", "dial"])
+    beside = asked.merge(once, on=["key", "told"], suffixes=("", "_held"))
+    dials = beside["dial"], beside["dial_held"]
+    same_dial = (dials[0] == dials[1]) | (dials[0].isna() & dials[1].isna())
+    return beside[same_dial & ((beside["mm"] - beside["mm_held"]).abs() <= SAME_WITHIN_MM)]
+
+
+def _spread(column: GridColumn, how: Callable[[str], str]) -> NDArray[np.object_]:
+    return np.array([how(text_of(raw)) for raw in column.texts], dtype=object)[column.codes]
+
+
+def _any(found: pd.DataFrame, rows: int) -> NDArray[np.bool_]:
+    there = np.zeros(rows, np.bool_)
+    there[found["at"].to_numpy()] = True
+    return there
 
 
 def same_events(new: Grid, as_found: Grid, now: Grid) -> Already:
@@ -91,7 +143,7 @@ def same_events(new: Grid, as_found: Grid, now: Grid) -> Already:
         ids[at] = known.get(key + facts, 0)
         rivals[at] = standing.get(key, 0)
     differs = (ids == 0) & (rivals > 0)
-    return Already(ids, differs, rivals, differs)
+    return Already(ids, differs, rivals, differs, np.zeros(rows, np.bool_))
 
 
 def restated(new: Grid, now: Grid | None, subject: Sequence[str]) -> tuple[NDArray[np.bool_], list[str]]:
@@ -146,10 +198,10 @@ def _by_subject(
     return found
 
 
-def _keys(grids: Sequence[Grid]) -> list[NDArray[np.int64]]:
-    """A number for each row, the same in all grids for the same reading."""
+def _numbered(grids: Sequence[Grid], names: Sequence[str]) -> list[NDArray[np.int64]]:
+    """A number for each row, the same in all grids where these columns say the same."""
     columns = []
-    for name in READING_KEY:
+    for name in names:
         parts = [column_of(grid, name) for grid in grids]
         if name == "point":
             parts = [
@@ -170,11 +222,12 @@ def _crown_if_empty(point: GridColumn, quantity: GridColumn) -> GridColumn:
 
 
 def _together(parts: Sequence[GridColumn], empty: str) -> GridColumn:
-    """One column after another, equal texts under one number."""
+    """One column after another, equal texts (spellings of a name, writings of a number) under one number."""
     numbers: dict[str, int] = {}
     codes = []
+    same = _SAME.get(parts[0].name, _plain)
     for part in parts:
-        own = [numbers.setdefault(text_of(raw) or empty, len(numbers)) for raw in part.texts]
+        own = [numbers.setdefault(same(text_of(raw)) or empty, len(numbers)) for raw in part.texts]
         codes.append(np.array(own, dtype=np.int32)[part.codes])
     return GridColumn(parts[0].name, "", list(numbers), np.concatenate(codes))
 
@@ -202,7 +255,7 @@ def _events(grid: Grid) -> list[tuple[int, tuple[str, ...], tuple[str, ...]]]:
     found = []
     for at, number in enumerate(grid.numbers.tolist()):
         finding = cells["finding"][at].casefold() if cells["event"][at] == "finding" else ""
-        key = (*(cells[name][at] for name in EVENT_KEY), finding)
+        key = (*(_SAME.get(name, str)(cells[name][at]) for name in EVENT_KEY), finding)
         facts = tuple(_plain(cells[name][at]) for name in EVENT_FACTS)
         found.append((number, key, facts))
     return found

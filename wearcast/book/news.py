@@ -21,6 +21,7 @@ from wearcast.errors import InputRefused
 from wearcast.queries import Query
 from wearcast.records.faults import cell_fault
 from wearcast.records.grids import Grid
+from wearcast.records.names import folded
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -133,15 +134,19 @@ def _as_found_and_now(
     if name == "events":
         found = stored_table(connection, name, address.name).grid
     else:
-        found = stored_readings(connection, address.name, last[name], _beside(new, corrections)).grid
+        found = stored_readings(
+            connection, address.name, last[name], _beside(connection, new, corrections)
+        ).grid
     return found, corrected({name: found}, corrections)[name]
 
 
-def _beside(new: Grid, corrections: Grid | None) -> Any:
+def _beside(connection: Connection, new: Grid, corrections: Grid | None) -> Any:
     """Readings of the same vessels, and those whose vessel a correction may have changed."""
-    from sqlalchemy import or_
+    from sqlalchemy import or_, select
 
-    vessels = sorted(set(texts_of(column_of(new, "vessel")).tolist()))
+    wanted = {folded(name) for name in texts_of(column_of(new, "vessel")).tolist()}
+    held = connection.execute(select(schema.places.c.vessel).distinct()).scalars()
+    vessels = sorted(name for name in held if folded(name) in wanted)
     if len(vessels) > MOST_VESSELS:
         return None
     same = schema.places.c.vessel.in_(vessels)
@@ -191,6 +196,12 @@ def _ids_of_this_file(connection: Connection, grid: Grid, sha256: str, ids: NDAr
 def _note(news: News, grid: Grid, new: NDArray[np.bool_], already: Already) -> None:
     news.already[grid.table] = int((~new).sum())
     news.differing[grid.table] = int((already.differs & new).sum())
+    completed = int((already.completes & new).sum())
+    if completed:
+        news.said.append(
+            f"{completed} of these {grid.table} the book tells already, without all that is told here: both tellings "
+            "stay, and count once."
+        )
     if new.any():
         news.grids.append(grid.without(~new))
 

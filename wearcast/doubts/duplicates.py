@@ -42,8 +42,12 @@ def find_duplicates(history: History, counted: NDArray[np.bool_]) -> Found:
     lost: list[int] = []
     twice = readings.iloc[measured].duplicated(list(KEY), keep=False).to_numpy()
     again = measured[twice]
+    u_um, celsius = (readings[name].to_numpy(dtype=np.float64) for name in ("u_um", "temperature_c"))
     for numbers in row_numbers_of(readings.iloc[again], KEY).values():
         at = again[numbers]
+        at = at[
+            np.lexsort((celsius[at], -u_um[at]))
+        ]  # the one that counts is the same in whatever order they came
         rows = readings.iloc[at]
         value_mm = rows["value_mm"].to_numpy(dtype=np.float64)
         spread_mm = float(np.ptp(value_mm))

@@ -78,7 +78,11 @@ def one_name(drafts: Mapping[str, Draft]) -> list[str]:
             weight = 10**9 if made.table.name == "engines" else 1
             for names, rows in _counted(made, scope):
                 counts.setdefault((*names[:-1], fold(names[-1])), Counter())[names[-1]] += rows * weight
-        best = {key: found.most_common(1)[0][0] for key, found in counts.items() if len(found) > 1}
+        best = {
+            key: max(found, key=lambda name: (found[name], name))
+            for key, found in counts.items()
+            if len(found) > 1
+        }
         for made in made_of if best else ():
             notes += _rewritten(made, scope, best, fold)
     return notes
