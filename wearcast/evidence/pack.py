@@ -17,6 +17,7 @@ from wearcast.evidence.originals import list_leaf, listed, put_back
 from wearcast.evidence.run import Run, decided, fitted_anew
 from wearcast.evidence.signing import sign
 from wearcast.outputs import write_whole
+from wearcast.records.names import spellings
 from wearcast.sources import read
 
 if TYPE_CHECKING:
@@ -69,14 +70,19 @@ def pack(
     OutputFailed
         If the file cannot be written; what stood there before still stands.
     """
-    asked = replace(asked, entry=given.entry)
     originals = listed(given)
     with tempfile.TemporaryDirectory(prefix="wearcast-") as scratch:
-        bag, put = Path(scratch) / bag_name(asked), Path(scratch) / "given"
-        bag.mkdir()
+        put = Path(scratch) / "given"
         put.mkdir()
         source = put_back(given.inputs, put, given.entry)
         records = replace(read(source, asked.run_date), source=given.source)
+        names = list(zip(records.engines["vessel"], records.engines["engine"], strict=True))
+        vessel, engine = (
+            spellings(asked.vessel, asked.engine, names)[0] if names else (asked.vessel, asked.engine)
+        )
+        asked = replace(asked, entry=given.entry, vessel=vessel, engine=engine)
+        bag = Path(scratch) / bag_name(asked)
+        bag.mkdir()
         run = decided(asked, fitted_anew(asked, records))
         page = sheet_page(run)
         printed = print_page(page) if print_page else None

@@ -9,11 +9,12 @@ from wearcast.errors import InputRefused, WrongUse
 from wearcast.lives.history import EngineKey, History
 from wearcast.lives.shells import engine_key
 from wearcast.records.cells import did_you_mean
+from wearcast.records.names import folded
 
 
 @dataclass(frozen=True)
 class Only:
-    """What alone is asked for, in any case of letters; empty is everything.
+    """What alone is asked for, in any spelling of its names; empty is everything.
 
     Attributes
     ----------
@@ -31,7 +32,7 @@ class Only:
     def holds(self, vessel: str, engine: str, bearing: str = "", position: str = "") -> bool:
         """Whether a place is asked for; what is of a whole fleet, vessel or engine concerns all its places.
 
-        >>> only = Only("merrow dain", bearing="Main 5")
+        >>> only = Only("merrow-dain", bearing="Main 5")
         >>> only.holds("Merrow Dain", "ME", "main", "5"), only.holds("Merrow Dain", "ME", "main", "4")
         (True, False)
         >>> only.holds("Merrow Dain", "ME"), only.holds("Ossel Brae", "ME", "main", "5")
@@ -56,13 +57,22 @@ class Only:
         if not self or any(self.holds(*one) for one in there):
             return self
         engines = list(dict.fromkeys(" ".join(one[:2]) for one in there))
-        bearings = list(dict.fromkeys(" ".join(one[2:]).replace("_", " ").strip() for one in there))
+        bearings = list(dict.fromkeys(_place(*one[2:]) for one in there))
         asked = " ".join(filter(None, (self.vessel, self.engine, self.bearing)))
-        hint = did_you_mean(asked, [*engines, *bearings])
-        raise WrongUse(
-            " ".join(f"{asked}: these records hold no such engine or bearing in service. {hint}".split())
-            + f" They hold: {', '.join(engines)}; {', '.join(bearings)}."
-        )
+        known = "; ".join(filter(None, (", ".join(engines), ", ".join(filter(None, bearings)))))
+        said = f"{asked}: these records hold no such engine or bearing in service. {self._nearest(there)}"
+        raise WrongUse(f"{said.rstrip()} They hold: {known}.")
+
+    def _nearest(self, there: Iterable[tuple[str, str, str, str]]) -> str:
+        """What was perhaps meant, asked of the first name that nothing there has."""
+        for asked, names in (
+            (self.vessel, [one[0] for one in there]),
+            (self.engine, [one[1] for one in there]),
+            (self.bearing, [name for one in there for name in (_place(*one[2:]), _place(one[2]))]),
+        ):
+            if asked and not any(_plain(asked) == _plain(name) for name in names):
+                return did_you_mean(asked, names)
+        return ""
 
 
 def keys_of(only: Only, engines: Iterable[EngineKey]) -> tuple[EngineKey, ...]:
@@ -90,5 +100,9 @@ def refuse_if_asked(only: Only, history: History) -> None:
         raise InputRefused(mine)
 
 
+def _place(bearing: str, position: str = "") -> str:
+    return f"{bearing.replace('_', ' ')} {position}".strip()
+
+
 def _plain(text: str) -> str:
-    return " ".join(text.replace("_", " ").split()).casefold()
+    return folded(text.replace("_", " "))
