@@ -6,6 +6,7 @@ from dataclasses import asdict, replace
 
 import pandas as pd
 
+from wearcast.decide.eased_words import eased_table
 from wearcast.evidence import readings, words
 from wearcast.evidence.asked import asked_json
 from wearcast.evidence.leaves import Leaf, table_leaves
@@ -44,6 +45,7 @@ def answer_leaves(run: Run, page: str) -> tuple[Leaf, ...]:
         Leaf("data/limits.csv", csv_text(limits_table(run)), "csv", ("row",)),
         Leaf("data/gauges.csv", csv_text(readings.gauges_table(of_sisters)), "csv", readings.GAUGE_KEYS),
         Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
+        Leaf("data/eased.csv", csv_text(eased_table(run.eased)), "csv", ("table", "row", "column")),
         Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),
         Leaf("data/doubts.json", json_text(doubts_of(run)), "json", ("kind", "table", "rows")),
         Leaf("data/own-lines.txt", own_lines_text(run), "text"),

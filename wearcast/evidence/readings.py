@@ -89,11 +89,19 @@ def _why(made: Forecast, row: Any) -> str:
 
 
 def _withdrawn(made: Forecast) -> list[dict[str, Any]]:
+    """Rows that a correction took out: with the face they had, as far as they can be understood."""
+    faces = {
+        (name, int(row["row"])): {key: value for key, value in row.items() if key in _SHOWN}
+        | {"date": None if pd.isna(row["date"]) else row["date"].date()}
+        for name, table in made.history.records.withdrawn.items()
+        for row in table.to_dict("records")
+    }
     return [
-        {
+        {"value_text": row.old if row.column == "value" else ""}
+        | faces.get((row.table, int(row.row)), {})
+        | {
             "table": row.table,
             "row": int(row.row),
-            "value_text": row.old if row.column == "value" else "",
             "left_out": f"withdrawn: {row.reason} ({row.by}, {row.date.date()})",
         }
         for row in rows_of(made.history.records.corrections)

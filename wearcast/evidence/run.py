@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
+from wearcast.decide.eased import Eased, eased
 from wearcast.decide.joint_needs import joint_needs
 from wearcast.decide.order import Order, order_at
 from wearcast.decide.plan import Plan, plan_at
@@ -51,6 +53,11 @@ class Run:
     def forecast(self) -> Forecast:
         """Each engine at its own as-of moment."""
         return self.fitted.forecast
+
+    @cached_property
+    def eased(self) -> tuple[Eased, ...]:
+        """Changes by hand that move a forecast of the engine or of a sister away from action."""
+        return eased(self.forecast, self.engine.engine_type)
 
     @property
     def engine(self) -> EngineAt:

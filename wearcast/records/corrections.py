@@ -33,13 +33,14 @@ CORRECTED_TABLES = ("readings", "events")
 
 @dataclass
 class Applied:
-    """The grids as corrected, what was changed in each, and a note of every correction."""
+    """The grids as corrected, what was changed in each and taken out, and a note of every correction."""
 
     grids: dict[str, Grid]
     history: dict[str, History] = field(
         default_factory=lambda: {name: History() for name in CORRECTED_TABLES}
     )
     notes: list[str] = field(default_factory=list)
+    withdrawn: dict[str, Grid] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,7 @@ def correct(grids: Mapping[str, Grid], corrections: Draft | None) -> Applied:
         if rows:
             mask = np.zeros(len(applied.grids[table].numbers), dtype=np.bool_)
             mask[list(rows)] = True
+            applied.withdrawn[table] = applied.grids[table].without(~mask)
             applied.grids[table] = applied.grids[table].without(mask)
     return applied
 

@@ -98,8 +98,19 @@ def record_set_of(found: Found, source: str, run_date: date | None = None, part:
         name: frame(drafts.get(name) or draft(_nothing(table), day), applied.history.get(name))
         for name, table in TABLES.items()
     }
+    withdrawn = {}
+    for name, grid in applied.withdrawn.items():
+        gone = draft(grid, day)
+        check(gone)
+        withdrawn[name] = frame(gone, applied.history.get(name))
     return RecordSet(
-        source, tuple(found.files), tables, tuple(_in_order(faults)), tuple(notes + applied.notes), day
+        source,
+        tuple(found.files),
+        tables,
+        tuple(_in_order(faults)),
+        tuple(notes + applied.notes),
+        day,
+        withdrawn=withdrawn,
     )
 
 

@@ -46,6 +46,8 @@ class RecordSet(Shown):
         For a record book its last digest (hexadecimal); else empty.
     limit_changes : tuple of LimitChange
         For a record book, limits in force that it stated otherwise before under the same document.
+    withdrawn : mapping of str to DataFrame
+        Rows of readings and events that corrections took out, as far as they can be understood.
     origins : mapping of str to CameFrom
         For a record book, whose rows are numbered by their ids: where the rows of each table came from.
     """
@@ -58,6 +60,7 @@ class RecordSet(Shown):
     run_date: date
     book_digest: str = ""
     limit_changes: tuple[LimitChange, ...] = ()
+    withdrawn: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
     origins: Mapping[str, CameFrom] = field(default_factory=dict, repr=False)
 
     def headline(self) -> str:
