@@ -25,7 +25,7 @@ Fill = Callable[[Mapping[str, Mapping[str, Any]]], Path]
 
 FILLED = {
     "Opening": HEAD,
-    "Readings": {"E4": 7.98, "E6": 7.95, "K6": "M-2", "E8": 0.28, "M8": "feeler too"},
+    "Readings": {"E4": 7.98, "E6": 7.95, "L6": "M-2", "E8": 0.28, "N8": "feeler too"},
     "Shells": {"D5": "refitted", "D6": "renewed", "E6": "standard", "H6": "mark 7", "G6": "wiping",
                "D7": "reground", "E7": "U25", "G10": "embedded particles"},
 }  # fmt: skip
@@ -73,7 +73,7 @@ def test_libreoffice_shows_the_words_beside_each_value(fill: Fill, office: Any, 
         fill({"Readings": values, "Shells": {"D5": "renewed", "E6": "U25"}}), "xlsx", tmp_path / "saved"
     )
     book = openpyxl.load_workbook(path, data_only=True)
-    said = {row: (book["Readings"][f"J{row}"].value or "").strip() for row in (4, 5, 6, 7, 8, 9)}
+    said = {row: (book["Readings"][f"K{row}"].value or "").strip() for row in (4, 5, 6, 7, 8, 9)}
     outside, past = (
         "Outside the expected range: measure again.",
         "At or past the limit: tell the chief engineer.",
@@ -97,13 +97,13 @@ def test_libreoffice_prints_every_page(form: bytes, office: Any, tmp_path: Path)
     [
         (
             "Readings",
-            {"M4": "oily"},
+            {"N4": "oily"},
             "sheet Readings, row 4, value (column E)",
             'remark "oily" without a value',
         ),
         (
             "Readings",
-            {"K4": "M-9"},
+            {"L4": "M-9"},
             "sheet Readings, row 4, value (column E)",
             'instrument "M-9" without a value',
         ),
@@ -166,8 +166,8 @@ def test_an_empty_form_is_said_to_be_empty(fill: Fill) -> None:
         ({"Readings": {"F4": "um"}}, 'found "um" in cell F4; expected "mm"'),
         ({"Readings": {"D4": "as left"}}, 'expected "as found"'),
         ({"Shells": {"B5": "lower"}}, 'found "lower" in cell B5; expected "upper"'),
-        ({"form facts": {"B1": "2"}}, "of version 2; expected 1"),
-        ({"form facts": {"B1": None}}, "of version unknown; expected 1"),
+        ({"form facts": {"B1": "3"}}, "of version 3; expected 2"),
+        ({"form facts": {"B1": None}}, "of version unknown; expected 2"),
         ({"form facts": {"A1": "another"}}, "its first cell is not that of a form"),
         ({"form facts": {"C2": "Birch"}}, "the hidden facts are not those"),
         ({"form facts": {"H9": "in"}}, "the hidden facts are not those"),

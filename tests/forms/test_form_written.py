@@ -155,7 +155,7 @@ def test_only_the_cells_to_fill_in_are_unlocked(book: Any) -> None:
         for sheet in book
     }
     assert unlocked == {
-        "Opening": {"C"}, "Readings": {"E", "K", "L", "M"}, "Shells": {"D", "E", "G", "H"}, "lists": set(),
+        "Opening": {"C"}, "Readings": {"E", "L", "M", "N"}, "Shells": {"D", "E", "G", "H"}, "lists": set(),
         "form facts": set(),
     }  # fmt: skip
     for sheet in ("Opening", "Readings", "Shells", "form facts"):
@@ -184,6 +184,48 @@ def test_paper_is_a4_with_titles_and_page_numbers(book: Any) -> None:
         assert sheet.oddFooter.right.text == "page &P of &N"
         assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
     assert book["Readings"].print_title_rows == "$1:$2"
+
+
+def test_what_was_read_last_stands_beside_each_box_and_is_never_made_up(
+    content: FormContent, book: Any
+) -> None:
+    first = next(one for one in content.readings if (one.position, one.half) == ("1", "lower"))
+    assert first.last == "7.968 mm, 2023-03-01"
+    assert {one.last for one in content.readings if one.part == RENEWED} == {""}
+    shown = {cell.value for cell in book["Readings"]["G"]}
+    assert first.last in shown
+    assert "never" in shown
+
+
+def test_rows_to_write_in_are_8_mm_on_paper_and_every_sheet_has_its_head(book: Any) -> None:
+    """Fitted to the width of A4 less its margins of 0.45 in; a character is 7 px wide at 96 px an inch."""
+    for name, turned in (("Readings", True), ("Shells", True)):
+        sheet = book[name]
+        wide_in = sum(one.width * 7 + 5 for one in sheet.column_dimensions.values()) / 96
+        scale = min(1.0, ((297 if turned else 210) / 25.4 - 0.9) / wide_in)
+        row = max(sheet.row_dimensions)
+        assert sheet.row_dimensions[row].height * scale / 72 * 25.4 >= 8
+        assert "Alder & Sons" in sheet["A1"].value
+        assert "2026-03-01" in sheet["A1"].value
+        assert "initials" in {cell.value for cell in sheet[1]}
+
+
+def test_points_are_in_words(content: FormContent, book: Any) -> None:
+    assert any(one.point == "p45" for one in content.readings)
+    points = {cell.value for cell in book["Readings"]["C"]}
+    assert "45° port" in points
+    assert not any("_" in str(point) or point == "p45" for point in points)
+
+
+def test_without_ranges_nothing_says_what_is_expected(content: FormContent) -> None:
+    sheet = openpyxl.load_workbook(io.BytesIO(form_workbook(content.without_ranges(), dt.date(2026, 1, 1))))[
+        "Readings"
+    ]
+    told = [cell.value for column in "HI" for cell in sheet[column][2:]]
+    assert set(told) == {None}
+    assert not any("Outside" in str(cell.value) for cell in sheet["K"])
+    assert any("limit" in str(cell.value) for cell in sheet["K"])
+    assert any("mm, 2023-03-01" in str(cell.value) for cell in sheet["G"])
 
 
 def test_no_colour_stands_for_a_verdict(book: Any) -> None:

@@ -19,6 +19,7 @@ from wearcast.lives.shells import Life, Place, engine_key, natural_order
 from wearcast.quantities import BEARINGS, HALVES, QUANTITIES
 from wearcast.records.form_layout import JOURNAL
 from wearcast.records.names import spellings
+from wearcast.words import unit_words
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,8 @@ class FormContent:
         Shell sizes that have a limit on this engine type.
     gauges : mapping of quantity to tuple of str
         Gauges on record, the one last used first.
+    ranges : bool
+        Whether the form shows the range each value is expected in.
     """
 
     engine: EngineAt
@@ -42,6 +45,12 @@ class FormContent:
     shells: tuple[tuple[str, str, str, str], ...]
     sizes: tuple[str, ...]
     gauges: Mapping[str, tuple[str, ...]]
+    ranges: bool = True
+
+    def without_ranges(self) -> FormContent:
+        """The same without what is expected, for those who would copy numbers; limits and last readings stay."""
+        blind = tuple(replace(one, expected=None) for one in self.readings)
+        return replace(self, readings=blind, ranges=False)
 
 
 def form_content(
@@ -83,11 +92,17 @@ def form_content(
     looked_up = _Lookup.of(
         history, at.key, bands(forecast, at.key, far), as_last_read(forecast, at.key, "web_deflection")
     )
+    last = _last(table, at.key)
     return FormContent(
         engine=at,
         opening=opening,
         far=far,
-        readings=tuple(looked_up.with_expected(one) for one in asked),
+        readings=tuple(
+            replace(
+                looked_up.with_expected(one), last="" if one.part == RENEWED else last.get(_place_of(one), "")
+            )
+            for one in asked
+        ),
         shells=tuple((*place, looked_up.size(place)) for place in shells),
         sizes=tuple(
             dict.fromkeys(
@@ -134,6 +149,20 @@ def _asked(at: EngineAt, table: pd.DataFrame) -> list[Asked]:
 
 def _was(table: pd.DataFrame, quantity: str, state: str) -> bool:
     return bool(((table["quantity"] == quantity) & (table["state"] == state)).any())
+
+
+def _place_of(one: Asked) -> tuple[str, ...]:
+    return one.bearing, one.position, one.half, one.point, one.quantity
+
+
+def _last(table: pd.DataFrame, key: EngineKey) -> dict[tuple[str, ...], str]:
+    """What was read last at each point of one engine, as written, and when."""
+    mine = table[(table["vessel"] == key[0]) & (table["engine"] == key[1])]
+    columns = ("bearing", "position", "half", "point", "quantity", "value_text", "unit", "date")
+    return {
+        tuple(place): f"{value} {unit_words(unit)}, {on:%Y-%m-%d}"
+        for *place, value, unit, on in zip(*(mine[name] for name in columns), strict=True)
+    }
 
 
 def _along(at: EngineAt, bearing: str, position: str) -> tuple[object, ...]:

@@ -20,6 +20,9 @@ HAIR = Border(bottom=_HAIR)
 NEXT = Border(top=_LINE, bottom=_HAIR)
 """Of the first row of a place."""
 
+ROW_PT = 32
+"""Height of a row to write in: 8 mm on paper, where a sheet is drawn at seven tenths of its width."""
+
 FORMULA_STARTS = ("=", "+", "-", "@")
 
 

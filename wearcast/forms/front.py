@@ -63,7 +63,8 @@ def write_front(sheet: Worksheet, content: FormContent, gauge_lists: Mapping[str
     _head(sheet, content)
     gauges = _gauges(sheet, content, gauge_lists)
     row = _paragraphs(sheet, gauges[-1].row + 2, "How to fill it in", HOW_TO)
-    row = _paragraphs(sheet, row + 1, "The expected range", (_about_ranges(content),))
+    if content.ranges:
+        row = _paragraphs(sheet, row + 1, "The expected range", (_about_ranges(content),))
     row = _paragraphs(sheet, row + 1, "Cautions (common practice, never complete)", CAUTIONS)
     text(sheet, f"A{row + 1}", "Signed, measured by")
     text(sheet, f"D{row + 1}", "Signed, chief engineer")
@@ -106,7 +107,7 @@ def _head(sheet: Worksheet, content: FormContent) -> None:
         text(sheet, f"A{row}", title)
         to_fill(sheet, place, "yyyy-mm-dd" if name == "date" else "General")
         text(sheet, f"D{row}", hint, italic=True, indent=1)
-        sheet.row_dimensions[int(row)].height = 20
+        sheet.row_dimensions[int(row)].height = 24
     day = numbers("date", _FIRST_DAY, _LAST_DAY, "Date", "Write the date of the opening, such as 2027-01-15.")
     dial = numbers(
         "decimal", 0, 9_999_999, "Counter", "Write the hours the dial shows, as a number from 0 up."
@@ -126,7 +127,7 @@ def _gauges(sheet: Worksheet, content: FormContent, lists: Mapping[str, str]) ->
         text(sheet, f"A{row}", QUANTITIES[quantity].title)
         to_fill(sheet, f"{GAUGE_COLUMN}{row}")
         text(sheet, f"D{row}", f"last used: {used[0]}" if used else "none on record", italic=True, indent=1)
-        sheet.row_dimensions[row].height = 18
+        sheet.row_dimensions[row].height = 24
         if used:
             rule = choices(lists[quantity], "Gauge", "", only=False)
             rule.add(f"{GAUGE_COLUMN}{row}")

@@ -35,6 +35,8 @@ class Asked:
         The expected values are those of a new shell, not forecast.
     limit : Limit or None
         The maker's limit, where it governs at this point.
+    last : str
+        What was read there last, and when; empty where it never was.
     """
 
     part: str
@@ -48,6 +50,7 @@ class Asked:
     expected: Band | None = None
     new: bool = False
     limit: Limit | None = None
+    last: str = ""
 
 
 def only_places(

@@ -11,6 +11,7 @@ from wearcast.forms.asked import FormContent
 from wearcast.forms.cells import (
     HAIR,
     NEXT,
+    ROW_PT,
     UNDER,
     choices,
     formula,
@@ -37,9 +38,9 @@ from wearcast.units import MM_PER_UNIT
 
 SHAPES = {"mm": "0.000", "um": "0", "in": "0.0000"}
 COLUMNS = (
-    ("A", 10, "place"), ("B", 22, "measure"), ("C", 11, "point"), ("D", 9, "when"), ("E", 12, "value"),
-    ("F", 5, "unit"), ("G", 10, "expected from"), ("H", 9, "to"), ("I", 12, "limit"),
-    ("J", 27, "what the form says"), ("K", 16, "gauge, if another"), ("L", 6, "°C"), ("M", 20, "remark"),
+    ("A", 10, "place"), ("B", 22, "measure"), ("C", 20, "point"), ("D", 9, "when"), ("E", 14, "value"),
+    ("F", 5, "unit"), ("G", 19, "last read"), ("H", 10, "expected from"), ("I", 9, "to"), ("J", 12, "limit"),
+    ("K", 27, "what the form says"), ("L", 16, "gauge, if another"), ("M", 6, "°C"), ("N", 18, "remark"),
 )  # fmt: skip
 WITH_TEMPERATURE = tuple(one.name for one in QUANTITIES.values() if one.at_20_c)
 LARGEST = 3.0
@@ -61,14 +62,16 @@ def write_readings(sheet: Worksheet, content: FormContent, lists: Mapping[str, s
         bold=True,
         size=12,
     )
+    text(sheet, "L1", "initials", align="right")
+    sheet["M1"].border = sheet["N1"].border = UNDER
     for column, _, title in COLUMNS:
-        align = "right" if column in "GHI" else "left"
-        indent = int(column in "FJ")
+        align = "right" if column in "HIJ" else "left"
+        indent = int(column in "FGK")
         text(sheet, f"{column}2", title, bold=True, align=align, wrap=True, indent=indent).border = UNDER
     sheet.row_dimensions[2].height = 26
     rows = _rows(sheet, content)
     _validate(sheet, rows, lists)
-    page(sheet, True, "1:2", f"M{sheet.max_row}", f"form version {VERSION}")
+    page(sheet, True, "1:2", f"N{sheet.max_row}", f"form version {VERSION}")
     sheet.freeze_panes = "A3"
     protect(sheet)
     return [made for made, _ in rows]
@@ -87,7 +90,7 @@ def _rows(sheet: Worksheet, content: FormContent) -> list[tuple[FormReading, Ask
             row, one.bearing, one.position, one.half, one.point, one.quantity, one.unit, one.state
         )
         here = place_label(one.bearing, one.position)
-        _one(sheet, made, one, new_place=here != place)
+        _one(sheet, made, one, here != place, content.ranges)
         place = here
         found.append((made, one))
     return found
@@ -100,7 +103,7 @@ def _part_title(part: str) -> str:
     return title if part == FOUND else f"{title} (as left)"
 
 
-def _one(sheet: Worksheet, made: FormReading, one: Asked, new_place: bool) -> None:
+def _one(sheet: Worksheet, made: FormReading, one: Asked, new_place: bool, ranges: bool) -> None:
     row = made.row
     for column, words in zip("ABCDF", made.labels, strict=True):
         text(sheet, f"{column}{row}", words, bold=column == "A" and new_place, indent=int(column == "F"))
@@ -112,17 +115,18 @@ def _one(sheet: Worksheet, made: FormReading, one: Asked, new_place: bool) -> No
     per_mm = 1.0 / MM_PER_UNIT[made.unit]
     shape = SHAPES[made.unit]
     if one.expected is not None:
-        number(sheet, f"G{row}", round(one.expected.low_mm * per_mm, 4), shape)
-        number(sheet, f"H{row}", round(one.expected.high_mm * per_mm, 4), shape)
-    else:
-        text(sheet, f"G{row}", "not known", italic=True, align="right")
+        number(sheet, f"H{row}", round(one.expected.low_mm * per_mm, 4), shape)
+        number(sheet, f"I{row}", round(one.expected.high_mm * per_mm, 4), shape)
+    elif ranges:
+        text(sheet, f"H{row}", "not known", italic=True, align="right")
+    text(sheet, f"G{row}", one.last or "never", italic=True, indent=1)
     if one.limit is not None:
         side = one.limit.side
-        number(sheet, f"I{row}", round(one.limit.limit_mm * per_mm, 6), f'"{side}" {shape}')
-    formula(sheet, f"J{row}", says(row, one))
-    for column in "ABCDFGHIJ":
+        number(sheet, f"J{row}", round(one.limit.limit_mm * per_mm, 6), f'"{side}" {shape}')
+    formula(sheet, f"K{row}", says(row, one))
+    for column in "ABCDFGHIJK":
         sheet[f"{column}{row}"].border = NEXT if new_place else HAIR
-    sheet.row_dimensions[row].height = 25 if one.expected is not None and one.limit is not None else 17
+    sheet.row_dimensions[row].height = ROW_PT
 
 
 def says(row: int, one: Asked) -> str:
@@ -130,10 +134,10 @@ def says(row: int, one: Asked) -> str:
     value = f"{READING_VALUE}{row}"
     parts = []
     if one.expected is not None:
-        parts.append(f'IF(OR({value}<G{row},{value}>H{row}),"{OUTSIDE}","")')
+        parts.append(f'IF(OR({value}<H{row},{value}>I{row}),"{OUTSIDE}","")')
     if one.limit is not None:
         sign = "<=" if one.limit.side == "min" else ">="
-        parts.append(f'IF({value}{sign}I{row},"{PAST}","")')
+        parts.append(f'IF({value}{sign}J{row},"{PAST}","")')
     words = "&".join(parts) or '""'
     return f'=IF(ISBLANK({value}),"",IF(ISNUMBER({value}),{words},"{NO_NUMBER}"))'
 

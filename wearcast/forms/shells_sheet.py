@@ -8,7 +8,19 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from wearcast.companions.findings import SOURCE_NOTE
 from wearcast.forms.asked import FormContent
-from wearcast.forms.cells import HAIR, NEXT, UNDER, choices, formula, page, protect, text, to_fill, widths
+from wearcast.forms.cells import (
+    HAIR,
+    NEXT,
+    ROW_PT,
+    UNDER,
+    choices,
+    formula,
+    page,
+    protect,
+    text,
+    to_fill,
+    widths,
+)
 from wearcast.records.form_layout import (
     JOURNAL,
     SHELL_DONE,
@@ -41,6 +53,8 @@ def write_shells(sheet: Worksheet, content: FormContent, lists: Mapping[str, str
         bold=True,
         size=12,
     )
+    text(sheet, "G1", "initials", align="right")
+    sheet["H1"].border = UNDER
     text(sheet, "A2", _CAUTION)
     text(
         sheet,
@@ -82,7 +96,7 @@ def _one(sheet: Worksheet, made: FormShell, size: str, new_place: bool) -> None:
     )
     for column in "ABCF":
         sheet[f"{column}{row}"].border = NEXT if new_place else HAIR
-    sheet.row_dimensions[row].height = 17
+    sheet.row_dimensions[row].height = ROW_PT
 
 
 def _validate(sheet: Worksheet, rows: list[FormShell], lists: Mapping[str, str]) -> None:

@@ -11,8 +11,9 @@ from dataclasses import dataclass, fields
 from types import MappingProxyType
 
 from wearcast.quantities import QUANTITIES
+from wearcast.words import point_words
 
-VERSION = 1
+VERSION = 2
 
 OPENING, READINGS, SHELLS = "Opening", "Readings", "Shells"
 LISTS, FACTS = "lists", "form facts"
@@ -29,7 +30,7 @@ GAUGE_FIRST_ROW, GAUGE_COLUMN = 16, "C"
 """On the opening sheet, one row a quantity read."""
 
 READING_LABELS = ("A", "B", "C", "D", "F")
-READING_VALUE, READING_GAUGE, READING_TEMPERATURE, READING_REMARK = "E", "K", "L", "M"
+READING_VALUE, READING_GAUGE, READING_TEMPERATURE, READING_REMARK = "E", "L", "M", "N"
 SHELL_LABELS = ("A", "B")
 SHELL_DONE, SHELL_SIZE, SHELL_FOUND, SHELL_REMARK = "D", "E", "G", "H"
 
@@ -60,8 +61,13 @@ class FormReading:
         """What the row says in `READING_LABELS`."""
         title = QUANTITIES[self.quantity].title
         what = f"{title}, {self.half}" if self.half else title
-        point = self.point.replace("_", " ")
-        return place_label(self.bearing, self.position), what, point, WHEN[self.state], self.unit
+        return (
+            place_label(self.bearing, self.position),
+            what,
+            point_words(self.point),
+            WHEN[self.state],
+            self.unit,
+        )
 
 
 @dataclass(frozen=True)
