@@ -10,6 +10,9 @@ from wearcast.errors import WrongUse
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2100
 """Outside these years a date is a slip of typing (judgement)."""
 
+LONGEST_DAYS = 36_600.0
+"""Nobody looks further ahead (judgement)."""
+
 
 def sound(day: date, what: str) -> date:
     """The day, if it is one that an engine can see.
@@ -22,6 +25,19 @@ def sound(day: date, what: str) -> date:
     if EARLIEST_YEAR <= day.year <= LATEST_YEAR:
         return day
     raise WrongUse(f"{what} is {day.isoformat()}; expected a date between {EARLIEST_YEAR} and {LATEST_YEAR}.")
+
+
+def ahead(days: float, what: str) -> float:
+    """The days to look ahead, if they are such.
+
+    Raises
+    ------
+    WrongUse
+        If they are less than none, or reach beyond all engines.
+    """
+    if 0 <= days <= LONGEST_DAYS:
+        return days
+    raise WrongUse(f"{what} is {days:.6g} days; expected 0 to {LONGEST_DAYS:,.0f}.")
 
 
 def run_date() -> date:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wearcast.clock import ahead
 from wearcast.decide.joint_needs import DRAWS, SEED, JointNeeds, joint_needs
 from wearcast.decide.order_counts import Rules, order_line, takers_of
 from wearcast.decide.order_lines import COLUMNS, OrderLine, values_of
@@ -163,6 +164,7 @@ def order_at(
 
 
 def longest_years(records: RecordSet, review_days: float) -> float:
-    """The longest period an order of these records looks ahead [years]."""
+    """The longest period an order of these records looks ahead [years]; raises as `clock.ahead` does."""
+    review_days = ahead(review_days, "The time to the next review")
     to_come = [part.days_to_come for part in spare_parts(records.spares)]
     return float(np.nanmax([0.0, *to_come]) + review_days) / DAYS_PER_YEAR

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wearcast.clock import ahead
 from wearcast.decide.stand import Stand, chance_run_within, fixed_hours_h, left_at_counter_h
 from wearcast.forecasting.statements import URGENT
 from wearcast.forecasting.windows import Window
@@ -144,5 +145,5 @@ def _of_class(stand: Stand, c: int, ends: dict[EngineKey, tuple[date, ...]]) -> 
 
 
 def horizon_from(as_of: date, years: float) -> date:
-    """The end of a horizon of so many years."""
-    return date.fromordinal(as_of.toordinal() + round(years * DAYS_PER_YEAR))
+    """The end of a horizon of so many years; raises as `clock.ahead` does."""
+    return as_of + timedelta(days=round(ahead(years * DAYS_PER_YEAR, "The horizon")))

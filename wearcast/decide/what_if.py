@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from wearcast.clock import day_of
+from wearcast.clock import ahead, day_of
 from wearcast.errors import WrongUse
 from wearcast.lives.shells import same_size
 from wearcast.quantities import QUANTITIES
@@ -87,8 +87,8 @@ class WhatIf:
     def __post_init__(self) -> None:
         if self.as_of is not None:
             object.__setattr__(self, "as_of", day_of(self.as_of))
-        if self.lead_time_days is not None and not self.lead_time_days >= 0:
-            raise WrongUse(f"what if: a lead time of {self.lead_time_days} days; expected 0 or more.")
+        if self.lead_time_days is not None:
+            ahead(self.lead_time_days, "What if: the lead time")
         for use in self.hours_per_year:
             if not 0 < use.hours_per_year <= 8784:
                 raise WrongUse(f"what if: {use}; a year has 8784 hours at most.")
