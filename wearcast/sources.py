@@ -85,6 +85,20 @@ def stops_since(book: str | Path, imports: Sequence[int]) -> list[Query]:
     ]
 
 
+def day_before_last_import(source: str | Path) -> date | None:
+    """The last day on which a book stood as it did before what was added last; None of other records, or of one day."""
+    from wearcast.book.address import address_of, is_book
+
+    if not is_book(source):
+        return None
+    from wearcast.book.connect import reading
+    from wearcast.book.heads import heads_of
+
+    with reading(address_of(source)) as connection:
+        days = sorted({date.fromisoformat(head.at[:10]) for head in heads_of(connection)})
+    return days[-2] if len(days) > 1 else None
+
+
 def records_from(records: RecordSet | str | Path) -> RecordSet:
     """A record set as it is, or read from where it lies.
 

@@ -98,7 +98,13 @@ def test_orders_are_parted_by_vessel_and_stand_at_the_day_of_the_run(read) -> No
     assert made.stand.as_of == dt.date(2020, 4, 1)
     assert line.arrives_by == dt.date(2020, 4, 1) + dt.timedelta(days=60)
     assert str(line.to_vessels[0]) == "1 for Alder, the first by 2020-04-01 (main 3)"
-    assert "if a reading shows Alder 1 main 3 to hold" in line.would_change
+    assert "to hold" not in line.would_change  # it is past its limit: no reading to come shows it to hold
+
+
+def test_an_order_says_which_reading_would_make_it_one_fewer(read) -> None:
+    tables = {"readings": SOUND + NEAR, "spares": [{"on_hand": "0"}]}
+    (line,) = order(read(dt.date(2020, 2, 1), **tables), n_draws=500).lines
+    assert line.would_change.startswith("0 if a reading shows Alder 1 main 3 to hold")
 
 
 def test_an_unknown_lead_time_is_not_taken_for_no_need(read) -> None:

@@ -21,8 +21,14 @@ from wearcast.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from wearcast.queries import Query
     from wearcast.records.records import RecordSet
+
+
+ROWS = 10
+"""Doubts shown unless all are asked for."""
 
 
 def check(
@@ -62,11 +68,15 @@ def check(
             show_default=False,
         ),
     ] = "",
+    every: Annotated[
+        bool, typer.Option("--all", help=f"Every doubt, not the {ROWS} first; what is refused always is.")
+    ] = False,
     as_of: AsOf = None,
     settings: SettingsFile = None,
     quiet: Quiet = False,
 ) -> None:
     """List the rows that are refused and the readings that are doubted, and say what to do about each."""
+    from wearcast.cli.decisions import say
     from wearcast.cli.show import busy, console, show_query
     from wearcast.forecasting.check import check as check_records
     from wearcast.lives.only import Only
@@ -93,16 +103,14 @@ def check(
     drafted = _write_drafts(draft, events, record_set, as_of, doubted)
     if not quiet:
         out = console()
+        for text in _summary(queries):
+            say([text], out, "")
+            out.print()
         if refused:
             out.print("Refused: these rows cannot be used as they are.\n")
         for query in refused:
             show_query(query, out)
-        if doubted:
-            out.print(
-                "Doubted: look at these again; replace, withdraw or confirm them in a corrections table.\n"
-            )
-        for query in doubted:
-            show_query(query, out)
+        _show_doubted(doubted, len(doubted) if every else ROWS, out)
         if not queries:
             out.print("Every row was understood and no reading is doubted.")
         if draft is not None:
@@ -115,6 +123,36 @@ def check(
             out.print(f"{events}: {drafted[1]} events drafted, none added. {WITH_EVENTS}")
     if refused:
         raise typer.Exit(1)
+
+
+def _show_doubted(doubted: Sequence[Query], most: int, out: Console) -> None:
+    from wearcast.cli.decisions import say
+    from wearcast.cli.show import show_query
+
+    if doubted:
+        again = "look at these again; replace, withdraw or confirm them in a corrections table"
+        say([f"Doubted: {again}."], out, "")
+        out.print()
+    for query in doubted[:most]:
+        show_query(query, out)
+    if len(doubted) > most:
+        left = len(doubted) - most
+        out.print(f"{left} more {'doubts' if left > 1 else 'doubt'}; --all shows every one.")
+
+
+def _summary(queries: Sequence[Query]) -> list[str]:
+    """How many of what kind, before each."""
+    from collections import Counter
+
+    from wearcast.queries import KINDS
+
+    said = []
+    for name, stops in (("refused", True), ("doubted", False)):
+        kinds = Counter(KINDS[one.kind].title for one in queries if one.stops_run == stops)
+        if kinds:
+            each = ", ".join(f"{number} {kind}" for kind, number in kinds.most_common())
+            said.append(f"{sum(kinds.values())} {name} ({each})")
+    return [f"In all {' and '.join(said)}."] if len(queries) > 1 else []
 
 
 def _hold_against(part: str, known: str, json_file: Path | None, settings: Path | None, quiet: bool) -> None:

@@ -165,6 +165,17 @@ def _show_doubted(rows: Sequence[ShellForecast], out: Console) -> None:
             say([f"{place_in_words(row)}: with the doubted readings let in, {ends}."], out)
 
 
+def _what_becomes(result: Forecast) -> str:
+    """What becomes of doubted readings in this forecast."""
+    towards = any(one.unsettled.any() for one in result.classes if len(one.lives))
+    if not towards:
+        return "Doubted readings are left out."
+    return (
+        "Doubted readings are left out, but for the last of a shell where it lies towards the limit: there the "
+        "forecast is half with it and half without, until it is settled."
+    )
+
+
 def show_behind(result: Forecast, out: Console) -> None:
     """What was left out, doubted and assumed, shortly."""
     from wearcast.cli.decisions import say
@@ -174,10 +185,8 @@ def show_behind(result: Forecast, out: Console) -> None:
         say([f"{fault.where}: {fault.text}" for fault in result.history.left_out], out)
         out.print()
     if result.queries:
-        say(
-            ["Some of these records are doubted: wearcast check lists them. Doubted readings are left out."],
-            out, "",
-        )  # fmt: skip
+        doubted = "Some of these records are doubted: wearcast check lists them."
+        say([f"{doubted} {_what_becomes(result)}"], out, "")
     say(
         [
             "Hours are running hours from each engine's as-of moment, a range: with 10 % chance the limit is reached "

@@ -25,25 +25,26 @@ if TYPE_CHECKING:
 
     from wearcast.decide.moved import Moved
 
+Since = Annotated[
+    date | None,
+    typer.Option(
+        "--since",
+        metavar="DATE",
+        parser=parse_day,
+        help="Then: a book as known on that day; other records without the rows dated after it.",
+        show_default=False,
+    ),
+]
+From = Annotated[str, typer.Option("--from", metavar="OLD", help="Then: these records, kept from that time.")]
+
 ROWS = 10
 """Places shown unless all are asked for."""
 
 
 def moved(
     records: Records,
-    since: Annotated[
-        date | None,
-        typer.Option(
-            "--since",
-            metavar="DATE",
-            parser=parse_day,
-            help="Then: a book as known on that day; other records without the rows dated after it.",
-            show_default=False,
-        ),
-    ] = None,
-    old: Annotated[
-        str, typer.Option("--from", metavar="OLD", help="Then: these records, kept from that time.")
-    ] = "",
+    since: Since = None,
+    old: From = "",
     vessel: OnlyVessel = "",
     engine: OnlyEngine = "",
     bearing: OnlyBearing = "",

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from wearcast.settings import Settings
 
 
+PLACES = 10
+"""Places that need a part shown unless all are asked for."""
+
+
 @deciding
 def order(
     asked: Asked,
@@ -36,6 +40,10 @@ def order(
             "--both-halves", help="Renew both halves of a bearing together; parts sold in pairs always are."
         ),
     ] = False,
+    every: Annotated[
+        bool,
+        typer.Option("--all", help=f"Every part and every place, not the {PLACES} likeliest to need one."),
+    ] = False,
 ) -> None:
     """Say how many shells of each part to order, and the last date to order them."""
 
@@ -46,20 +54,28 @@ def order(
         days = REVIEW_DAYS if review_days is None else review_days
         return run_order(records, settings, days, both_halves, case, asked.leave_out_faulty)
 
-    asked.decide("Forecasting and counting", run, show_order)
+    def show(result: Order, out: Console) -> None:
+        show_order(result, out, every)
+
+    asked.decide("Forecasting and counting", run, show)
 
 
-def show_order(result: Order, out: Console) -> None:
+def show_order(result: Order, out: Console, every: bool = False) -> None:
     """The parts in one table, then what drives each and why; both cases where a change is tried."""
     from wearcast.cli.decisions import CLOSING, plain_table, say, say_what_if
     from wearcast.cli.show import show_padded
     from wearcast.decide.sections import order_rows
     from wearcast.words import stated_share
 
-    out.print(
-        f"As of {result.stand.as_of}, for a service of {stated_share(result.service)}; the next order is thought "
-        f"about {result.review_days:.0f} days after this one."
-    )
+    what = f"As of {result.stand.as_of}, for a service of {stated_share(result.service)}"
+    say([f"{what}; the next order is thought about {result.review_days:.0f} days after this one."], out, "")
+    if result.only:
+        alone = " ".join(filter(None, (result.only.vessel, result.only.engine, result.only.bearing)))
+        say(
+            [f"Numbers are of the whole fleet, whose store is one; places and shares are of {alone} alone."],
+            out,
+            "",
+        )
     say_what_if(result.what_if, out)
     out.print()
     table = plain_table()
@@ -89,12 +105,20 @@ def show_order(result: Order, out: Console) -> None:
         )
     show_padded(table, out)
     out.print()
-    for row in rows:
+    quiet = [
+        row for row in rows if not every and row.quantity == "0" and not row.driven_by and len(rows) > PLACES
+    ]
+    for row in (one for one in rows if one not in quiet):
         reference = f" ({row.part_reference})" if row.part_reference else ""
         out.print(f"{row.part}{reference}: {row.headline}", style="bold")
         say([f"{one}." for one in row.to_vessels], out)
-        say([f"Needed by {row.covered_until} at: {', '.join(row.driven_by)}."] if row.driven_by else [], out)
+        most = len(row.driven_by) if every else PLACES
+        left = f"; {len(row.driven_by) - most} more (--all)" if len(row.driven_by) > most else ""
+        needed = f"Needed by {row.covered_until} at: {', '.join(row.driven_by[:most])}{left}."
+        say([needed] if row.driven_by else [], out)
         say([f"Would be {row.would_change}."] if row.would_change else [], out)
         say(row.reasons, out)
         out.print()
-    out.print(f"Counts are half shells unless the part is a pair. {CLOSING}")
+    if quiet:
+        say([f"{len(quiet)} more parts of which nothing is needed; --all shows them."], out, "")
+    say([f"Counts are half shells unless the part is a pair. {CLOSING}"], out, "")

@@ -9,11 +9,15 @@ import typer
 from wearcast.cli.deciding import Asked, deciding
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rich.console import Console
 
     from wearcast.decide.plan import Plan
     from wearcast.decide.sections import OpeningRow, WindowRow
+    from wearcast.decide.urgent import Warned
     from wearcast.decide.what_if import WhatIf
+    from wearcast.lives.history import EngineKey
     from wearcast.records.records import RecordSet
     from wearcast.settings import Settings
 
@@ -31,6 +35,9 @@ def plan(
             show_default=False,
         ),
     ] = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Every window in full, not the next one of each engine alone.")
+    ] = False,
 ) -> None:
     """Say which bearings to open at which window, and what to read there."""
 
@@ -41,37 +48,82 @@ def plan(
         years = HORIZON_YEARS if horizon_years is None else horizon_years
         return run_plan(records, settings, years, case, asked.leave_out_faulty)
 
-    asked.decide("Forecasting and planning", run, show_plan)
+    def show(result: Plan, out: Console) -> None:
+        show_plan(result, out, every)
+
+    asked.decide("Forecasting and planning", run, show)
 
 
-def show_plan(result: Plan, out: Console) -> None:
-    """Openings engine by engine and window by window, and the crew's list of the next one."""
+def show_plan(result: Plan, out: Console, every: bool = False) -> None:
+    """What is urgent; then engine by engine the next window with the crew's list, and the later ones in short."""
     from wearcast.cli.decisions import CLOSING, say, say_what_if
     from wearcast.decide.sections import window_rows
     from wearcast.words import stated_share
 
-    out.print(
-        f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {stated_share(result.risk)}: the chance "
-        "that a limit is reached before the bearing is next opened."
+    say(
+        [
+            f"As of {result.stand.as_of}, to {result.horizon_end}; accepted risk {stated_share(result.risk)}: the "
+            "chance that a limit is reached before the bearing is next opened."
+        ],
+        out,
+        "",
     )
     say_what_if(result.what_if, out)
     out.print()
     if result.warnings:
         out.print("Past or above the accepted risk, and what would keep each:", style="bold")
-        say(result.warnings, out)
+        _show_warned(result.warned, out)
         out.print()
     for key in result.stand.forecast.history.engines:
-        for number, window in enumerate(window_rows(result, key)):
-            _show_window(window, out, with_list=number == 0)
+        rows = window_rows(result, key)
+        for number, window in enumerate(rows if every else rows[:1]):
+            _show_window(window, out, number == 0, ROWS if not every else len(window.openings))
+        if len(rows) > 1 and not every:
+            say([f"{' '.join(key)}, later: {'; '.join(map(_in_short, rows[1:]))}; --all shows why."], out, "")
+            out.print()
     if result.as_given is not None:
         _show_difference(result, result.as_given, out)
-    out.print(
-        "Chances after a planned opening are those of a new shell. What was opened is put back only if what is read "
-        f"lets it pass the same test. {CLOSING}"
+    say(
+        [
+            "Chances after a planned opening are those of a new shell. What was opened is put back only if what is "
+            f"read lets it pass the same test. {CLOSING}"
+        ],
+        out,
+        "",
     )
 
 
-def _show_window(window: WindowRow, out: Console, with_list: bool) -> None:
+ROWS = 10
+"""Openings of a window that are shown unless all are asked for; what is planned or must be always is."""
+
+
+def _show_warned(warned: Sequence[Warned], out: Console) -> None:
+    """Engine by engine; what would keep several places in the same way is said once, above them."""
+    from itertools import groupby
+
+    from wearcast.cli.decisions import say
+    from wearcast.words import capital
+
+    alike: dict[tuple[EngineKey, str], list[Warned]] = {}
+    for one in warned:
+        alike.setdefault((one.key, one.how), []).append(one)
+    for key, of_engine in groupby(alike, key=lambda one: one[0]):
+        out.print(f"  {' '.join(key)}", style="bold")
+        for name in of_engine:
+            if not name[1]:
+                say((f"{capital(one.what)}." for one in alike[name]), out, "    ")
+                continue
+            say([f"{capital(name[1])}:"], out, "    ")
+            say((f"{one.place}: {one.what}" for one in alike[name]), out, "      ")
+
+
+def _in_short(window: WindowRow) -> str:
+    """A window with what is opened there, by name."""
+    opened = [one.position for one in window.openings if one.standing == "open"]
+    return f"{window.window}: {', '.join(opened) or 'nothing'}"
+
+
+def _show_window(window: WindowRow, out: Console, with_list: bool, most: int) -> None:
     """One window; for the next one also what the crew reads and photographs there."""
     from wearcast.cli.decisions import plain_table
     from wearcast.cli.show import show_padded
@@ -83,9 +135,14 @@ def _show_window(window: WindowRow, out: Console, with_list: bool) -> None:
     table.add_column(f"chance\nbefore\n{window.until}", justify="right", no_wrap=True)
     table.add_column("a reading\nchanges\nthe plan", justify="right", no_wrap=True)
     table.add_column("why")
-    for one in window.openings:
+    planned = [one for one in window.openings if one.standing != "worth a look"]
+    looks = [one for one in window.openings if one.standing == "worth a look"]
+    left = len(looks) - max(most - len(planned), 0)
+    for one in (*planned, *looks[: max(most - len(planned), 0)]):
         table.add_row(one.position, one.standing, one.chance, one.reading_changes_plan, "; ".join(one.why))
     show_padded(table, out)
+    if left > 0:
+        out.print(f"{left} more worth a look; --all shows them.")
     if with_list:
         _show_list([one for one in window.openings if one.standing != "worth a look"], out)
     out.print()

@@ -11,13 +11,16 @@ from pathlib import Path
 
 from wearcast.decide.compare import Comparison, compare_at
 from wearcast.decide.compare_rows import CompareRow
+from wearcast.decide.moved import Move, Moved, moved
 from wearcast.decide.openings import Opening
 from wearcast.decide.order import Order, order_at
-from wearcast.decide.order_lines import OrderLine
+from wearcast.decide.order_lines import ORDER_NOW, OrderLine
 from wearcast.decide.plan import Plan, plan_at
-from wearcast.decide.stand import Stand, take_stand
+from wearcast.decide.stand import Stand, stand_of
+from wearcast.decide.whole import Whole
 from wearcast.forecasting.facts import concerns
 from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.run import forecast
 from wearcast.forecasting.statements import MAY_BE_PAST, PAST, statement
 from wearcast.lives.history import EngineKey
 from wearcast.lives.only import Only
@@ -78,19 +81,15 @@ class ToOpen:
 
 @dataclass(frozen=True)
 class ToOrder:
-    """A part to order today."""
+    """A part to order today; `with_type` where the fleet has several engine types."""
 
     line: OrderLine
+    with_type: bool = False
 
     @property
     def spots(self) -> tuple[Spot, ...]:
         """The places that drive it."""
         return tuple(taker.place for taker, _ in self.line.driving)
-
-    @property
-    def vessels(self) -> tuple[str, ...]:
-        """The ships it is for, the likeliest need first."""
-        return tuple(dict.fromkeys(spot[0] for spot in self.spots))
 
 
 @dataclass(frozen=True)
@@ -129,6 +128,30 @@ class OutOfLine:
 
 
 @dataclass(frozen=True)
+class Sister:
+    """An engine that wears faster than its sisters over all its places."""
+
+    whole: Whole
+
+    @property
+    def spots(self) -> tuple[Spot, ...]:
+        """The engine."""
+        return ((*self.whole.key, "", ""),)
+
+
+@dataclass(frozen=True)
+class MovedPlace:
+    """A place whose early date, statement or planned opening moved since then, and what moved it."""
+
+    move: Move
+
+    @property
+    def spots(self) -> tuple[Spot, ...]:
+        """The place."""
+        return (self.move.key[:4],)
+
+
+@dataclass(frozen=True)
 class Changed:
     """A wear rate that has changed."""
 
@@ -149,7 +172,7 @@ class Trust:
     spots: tuple[Spot, ...] = ()
 
 
-Line = Damaged | Reached | ToOpen | ToOrder | ToAsk | OutOfLine | Changed | Trust
+Line = Damaged | Reached | ToOpen | ToOrder | ToAsk | OutOfLine | Sister | Changed | MovedPlace | Trust
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,6 +199,7 @@ def brief(
     only: Only | None = None,
     as_of: date | None = None,
     leave_out_faulty: bool = False,
+    then: RecordSet | None = None,
 ) -> Brief:
     """What must be done first, of a whole fleet or of one vessel.
 
@@ -185,6 +209,8 @@ def brief(
         From `wearcast.read`, or where it lies.
     only : Only, optional
         What alone is asked for; it is decided from all.
+    then : RecordSet, optional
+        The records as they were; the brief then tells what moved most since.
 
     Raises
     ------
@@ -192,24 +218,34 @@ def brief(
         If the record set holds rows that cannot be used.
     """
     settings = settings or Settings()
-    stand = take_stand(records_from(records), as_of, settings, leave_out_faulty)
+    known = forecast(records_from(records), as_of, settings, leave_out_faulty)
+    stand = stand_of(known)
     made = plan_at(stand, settings.risk), order_at(stand, settings.service), compare_at(stand)
-    return brief_of(*made, only or Only())
+    since = (
+        None if then is None else moved(then, known.history.records, settings, leave_out_faulty, last=known)
+    )
+    return brief_of(*made, only or Only(), since)
 
 
-def brief_of(plan: Plan, order: Order, comparison: Comparison, only: Only) -> Brief:
-    """The brief of a fleet of which everything is decided already."""
+def brief_of(
+    plan: Plan, order: Order, comparison: Comparison, only: Only, since: Moved | None = None
+) -> Brief:
+    """The brief of a fleet of which everything is decided already, and of what moved where that was found."""
     if only:
+        since = since and since.narrowed(only)
         plan, order, comparison = plan.narrowed(only), order.narrowed(only), comparison.narrowed(only)
     made = _Gathered(plan.stand, only)
+    several = len({line.part.engine_type for line in order.lines}) > 1
     lines: tuple[Iterable[Line], ...] = (
         made.damaged,
         made.reached,
         made.to_open(plan),
-        [ToOrder(line) for line in order.lines if line.quantity and line.now],
+        [ToOrder(line, several) for line in order.lines if line.quantity and line.by == ORDER_NOW],
         made.to_ask,
         [OutOfLine(row) for row in comparison.out_of_line],
+        [Sister(one) for one in comparison.wholes if one.lo90 > 1.0],
         [Changed(one) for one in made.queries if one.kind == "rate_changed"],
+        map(MovedPlace, since.notable if since else ()),
         [Trust(tuple(Counter(row.rests_on for row in made.rows).most_common()), len(made.queries))],
     )
     return Brief(plan.stand, order, tuple(line for part in lines for line in part), only)

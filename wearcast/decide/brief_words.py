@@ -11,15 +11,19 @@ from wearcast.decide.brief import (
     Changed,
     Damaged,
     Line,
+    MovedPlace,
     OutOfLine,
     Reached,
+    Sister,
     ToAsk,
     ToOpen,
     ToOrder,
     Trust,
 )
-from wearcast.decide.sections import part_in_words
+from wearcast.decide.moved_words import move_in_short
+from wearcast.decide.sections import part_in_words, whole_in_words
 from wearcast.forecasting.rows import ShellForecast
+from wearcast.forecasting.statements import PAST
 from wearcast.forecasting.words import place_in_words
 from wearcast.words import bearing_words, chance, counted, day, hours, kind_words, listed, whole
 
@@ -33,7 +37,9 @@ LABELS: dict[type[Line], str] = {
     ToOrder: "Order today",
     ToAsk: "Ask the ship",
     OutOfLine: "Out of line",
+    Sister: "Engine out of line",
     Changed: "Rate changed",
+    MovedPlace: "Moved",
     Trust: "How far to trust it",
 }
 """What each kind of line is headed by, in the order in which they are read."""
@@ -48,8 +54,8 @@ def said(made: Brief, most: int = MOST) -> tuple[tuple[Line | None, str], ...]:
         found += [(line, f"{label}: {words(line)}") for line in shown]
         if left := len(lines) - len(shown):
             found.append((None, f"{label}: {left} more; {_WHERE[kind]}."))
-    if not any(isinstance(line, ToOrder) for line in made.lines):
-        found.append((None, "Order today: nothing."))
+        if kind is ToOrder and not lines:
+            found.append((None, f"{label}: nothing."))
     return tuple(found)
 
 
@@ -59,7 +65,9 @@ _WHERE: dict[type[Line], str] = {
     ToOrder: "wearcast order lists them",
     ToAsk: "wearcast check lists them",
     OutOfLine: "wearcast compare lists them",
+    Sister: "wearcast compare lists them",
     Changed: "wearcast check lists them",
+    MovedPlace: "wearcast moved lists them",
 }
 
 
@@ -74,8 +82,23 @@ def _damaged(line: Damaged) -> str:
 
 
 def _reached(line: Reached) -> str:
-    each = (f"{_within(row)} ({chance(row.p_by_now)})" for row in line.rows)
-    return f"{' '.join(line.key)} {listed(each)}; in brackets the chance that the limit is reached by now."
+    past = [row for row in line.rows if row.statement == PAST]
+    others = [row for row in line.rows if row.statement != PAST]
+    said = [f"past: {_together([(row, '') for row in past])}"] if past else []
+    if others:
+        each = [(row, f" ({chance(row.p_by_now)})" if isfinite(row.p_by_now) else "") for row in others]
+        said.append(f"perhaps past, with its chance: {_together(each)}")
+    return f"{' '.join(line.key)} {'; '.join(said)}."
+
+
+def _together(rows: list[tuple[ShellForecast, str]]) -> str:
+    """Places in a list; half and quantity once behind those that share them."""
+    found: dict[str, list[str]] = {}
+    for row, beside in rows:
+        size = "" if row.shell_size.casefold() == "standard" else row.shell_size
+        what = " ".join(filter(None, (row.half, row.quantity.replace("_", " "), size)))
+        found.setdefault(what, []).append(f"{bearing_words(row.bearing, row.position)}{beside}")
+    return "; ".join(f"{what} of {listed(places)}" for what, places in found.items())
 
 
 def _out_of_line(line: OutOfLine) -> str:
@@ -115,8 +138,10 @@ def _to_open(line: ToOpen) -> str:
 def _to_order(line: ToOrder) -> str:
     one = line.line
     cost = f", {whole(one.cost)} {one.part.currency}".rstrip() if isfinite(one.cost) else ""
-    ships = f", for {listed(line.vessels)}" if line.vessels else ""
-    return f"{one.quantity} {part_in_words(one)}{cost}{ships}."
+    ships = [f"{each.quantity} for {each.vessel}" for each in one.to_vessels]
+    where = f": {listed(ships)}" if len(ships) > 1 else (f", for {one.to_vessels[0].vessel}" if ships else "")
+    unknown = "" if isfinite(one.part.days_to_come) else " Its lead time is not known."
+    return f"{one.quantity} {part_in_words(one, line.with_type)}{cost}{where}.{unknown}"
 
 
 def _to_ask(line: ToAsk) -> str:
@@ -135,6 +160,8 @@ _WORDS: dict[type[Line], Callable[[Any], str]] = {
     ToOrder: _to_order,
     ToAsk: _to_ask,
     OutOfLine: _out_of_line,
+    Sister: lambda line: whole_in_words(line.whole),
+    MovedPlace: lambda line: move_in_short(line.move),
     Changed: lambda line: str(line.query.text),
     Trust: _trust,
 }

@@ -150,6 +150,7 @@ def moved(
     settings: Settings | None = None,
     leave_out_faulty: bool = False,
     stated: Mapping[RowKey, date | None] | None = None,
+    last: Forecast | None = None,
 ) -> Moved:
     """What moved between two states of the records.
 
@@ -158,6 +159,8 @@ def moved(
     then, now : RecordSet
     stated : mapping of row key to date, optional
         Early dates that another version of the program stated then.
+    last : Forecast, optional
+        The forecast of `now`, where it is made already.
 
     Notes
     -----
@@ -168,7 +171,7 @@ def moved(
     settings = settings or Settings()
     step = _Steps(then, now, settings)
     first = forecast(then, None, settings, leave_out_faulty)
-    last = forecast(now, None, settings, leave_out_faulty)
+    last = last or forecast(now, None, settings, leave_out_faulty)
     if refused := [fault for one in (first, last) if one.history.refused for fault in one.history.left_out]:
         raise InputRefused(refused)  # what moved rests on the same engines then and now
     corrected = step.forecast(step.corrected, first)

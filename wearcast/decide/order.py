@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +41,8 @@ class Order(Shown):
         The same with the columns `COLUMNS`.
     what_if : WhatIf or None
         The changes tried; `as_given` then holds the order without them.
+    only : Only
+        What alone is shown; it is ordered for all.
     """
 
     stand: Stand
@@ -49,6 +51,7 @@ class Order(Shown):
     lines: tuple[OrderLine, ...]
     what_if: WhatIf | None = None
     as_given: Order | None = None
+    only: Only = field(default_factory=Only)
 
     def headline(self) -> str:
         """How many parts are ordered, at which service."""
@@ -76,6 +79,7 @@ class Order(Shown):
         only.among(row.key[:4] for row in self.stand.forecast.rows)
         return replace(
             self,
+            only=only,
             lines=tuple(
                 line
                 for line in self.lines

@@ -16,6 +16,7 @@ from wearcast.decide.order_reasons import order_reasons
 from wearcast.decide.parts import PAIR, Part, PartKey, Taker
 from wearcast.decide.stand import Stand
 from wearcast.decide.steps import horizon_from
+from wearcast.forecasting.statements import URGENT
 from wearcast.units import DAYS_PER_YEAR
 
 Floats = NDArray[np.float64]
@@ -84,12 +85,17 @@ def order_line(
         horizon_end=horizon_from(stand.as_of, HORIZON_YEARS),
         other_size_places=_of_other_sizes(part, needs_of),
     )
+    certain = frozenset(
+        k
+        for k, mine in enumerate(lives)
+        if any(stand.row_of_life[one].statement in URGENT for one in mine if one in stand.row_of_life)
+    )
     said = order_reasons(stand, line, parts, both, rules.both_halves and part.half != PAIR)
     return replace(
         line,
         reasons=said,
         to_vessels=for_vessels(stand, line, need, period_years, rules.service),
-        would_change=what_would_change(line, need, period_years, rules.service),
+        would_change=what_would_change(line, need, period_years, rules.service, certain),
     )
 
 

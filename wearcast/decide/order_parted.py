@@ -54,13 +54,22 @@ def for_vessels(
     return tuple(found)
 
 
-def what_would_change(line: OrderLine, need_years: Floats, period_years: float, service: float) -> str:
-    """What would make it one fewer, and one more: the likeliest place read as good, a higher service."""
+def what_would_change(
+    line: OrderLine, need_years: Floats, period_years: float, service: float, certain: frozenset[int]
+) -> str:
+    """What would make it one fewer, and one more: the likeliest place read as good, a higher service.
+
+    Parameters
+    ----------
+    certain : frozenset of int
+        Places where damage or a limit passed leaves a reading nothing to show, index into the takers.
+    """
     part = line.part
     held = part.on_hand + part.on_order - part.minimum_on_board
     said = []
-    if line.quantity and line.driving:
-        top = int(np.argmax(line.chances))
+    open_to_doubt = np.array([place not in certain for place in range(len(line.takers))])
+    if line.quantity and line.driving and open_to_doubt.any():
+        top = int(np.argmax(np.where(open_to_doubt, line.chances, -1.0)))
         rest = np.delete(need_years, top, axis=1).reshape(len(need_years), -1)
         without = max(0, enough(count_within(rest, period_years), service) - held)
         if without < line.quantity:

@@ -12,6 +12,7 @@ from wearcast.forecasting.statements import UNSETTLED, URGENT
 from wearcast.lives.shells import bearing_key, engine_key
 from wearcast.units import DAYS_PER_YEAR
 from wearcast.words import chance as chance_words
+from wearcast.words import grouped
 
 Floats = NDArray[np.float64]
 
@@ -105,14 +106,16 @@ def _driving_lives(stand: Stand, line: OrderLine) -> list[tuple[Taker, int]]:
 
 
 def _damage(stand: Stand, line: OrderLine) -> list[str]:
-    said = []
+    found: dict[str, list[str]] = {}
     for taker, life in _driving_lives(stand, line):
         statement = stand.row_of_life[life].statement
         if statement in URGENT:
-            said.append(
-                f"{taker} {taker.half}: {statement}, so one is counted as needed now".replace(" :", ":")
-            )
-    return said
+            found.setdefault(statement, []).append(f"{taker} {taker.half}".strip())
+    return [
+        f"{', '.join(dict.fromkeys(places))}: {statement}, so one {'each ' if len(places) > 1 else ''}is counted as "
+        "needed now"
+        for statement, places in found.items()
+    ]
 
 
 def _doubted(stand: Stand, line: OrderLine) -> list[str]:
@@ -198,13 +201,19 @@ def _neighbours(line: OrderLine) -> list[str]:
     mine = [one for one in beside if (taker.vessel, taker.engine, one) in there]
     if not mine:
         return []
-    return [
-        f"mains {' and '.join(mine)} beside {taker} may be opened with it; they count by their own wear only"
-    ]
+    mains, count, their = ("mains", "they count", "their") if len(mine) > 1 else ("main", "it counts", "its")
+    beside_it = f"{mains} {' and '.join(mine)} beside {taker}"
+    return [f"{beside_it} may be opened with it; {count} by {their} own wear only"]
 
 
 def _cost(line: OrderLine) -> list[str]:
     if not line.quantity or not np.isfinite(line.cost):
         return []
-    each = f"{line.part.unit_cost:g} {line.part.currency}".strip()
-    return [f"{line.quantity} at {each} each: {line.cost:g} {line.part.currency}".strip()]
+    each, cost = (_money(value, line.part.currency) for value in (line.part.unit_cost, line.cost))
+    return [f"{line.quantity} at {each} each: {cost}"]
+
+
+def _money(value: float, currency: str) -> str:
+    """An amount with its thousands apart; cents only where there are any."""
+    cents = f"{value:.2f}".partition(".")[2]
+    return f"{grouped(int(value))}{f'.{cents}' if cents != '00' else ''} {currency}".strip()

@@ -14,7 +14,7 @@ from wearcast.decide.openings import Opening, openings_at
 from wearcast.decide.plan_rows import COLUMNS, PlanRow, plan_rows, values_of
 from wearcast.decide.stand import Stand, take_stand
 from wearcast.decide.steps import engine_steps, horizon_from
-from wearcast.decide.urgent import Urgent
+from wearcast.decide.urgent import Urgent, Warned
 from wearcast.decide.what_if import WhatIf, changed_records, changed_settings
 from wearcast.lives.only import Only
 from wearcast.records.records import RecordSet
@@ -38,7 +38,7 @@ class Plan(Shown):
         Planned and offered, by engine and window.
     rows : tuple of PlanRow
         Every shell at every window.
-    warnings : tuple of str
+    warned : tuple of Warned
         Places past or above the accepted risk with what would keep each, and engines without dates or windows.
     what_if, as_given
         The changes tried, and the plan without them.
@@ -49,7 +49,7 @@ class Plan(Shown):
     horizon_end: date
     openings: tuple[Opening, ...]
     rows: tuple[PlanRow, ...]
-    warnings: tuple[str, ...]
+    warned: tuple[Warned, ...]
     what_if: WhatIf | None = None
     as_given: Plan | None = None
 
@@ -82,16 +82,19 @@ class Plan(Shown):
 
     def narrowed(self, only: Only) -> Plan:
         """The openings, rows and warnings of the places asked for."""
-        engines = [*self.stand.forecast.history.engines]
         only.among(row.key[:4] for row in self.stand.forecast.rows)
-        others = tuple(f"{' '.join(key)}" for key in engines if not only.holds(*key))
         return replace(
             self,
             openings=tuple(one for one in self.openings if only.holds(*one.key, one.bearing, one.position)),
             rows=tuple(row for row in self.rows if only.holds(*row.key, row.bearing, row.position)),
-            warnings=tuple(said for said in self.warnings if not said.startswith(others)),
+            warned=tuple(one for one in self.warned if only.holds(*one.key, one.bearing, one.position)),
             as_given=self.as_given and self.as_given.narrowed(only),
         )
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is warned of, a sentence each."""
+        return tuple(map(str, self.warned))
 
     @property
     def planned(self) -> tuple[Opening, ...]:
@@ -155,5 +158,5 @@ def plan_at(stand: Stand, risk: float, horizon_years: float = HORIZON_YEARS) -> 
         rows += [row for by_window in mine for row in by_window]
         for j in range(len(engine.windows)):
             openings += openings_at(stand, practice, engine, made, j, mine[j])
-    warnings = Urgent(stand, risk).said({engine.key: (engine, chosen[engine.key]) for engine in engines})
-    return Plan(stand, risk, end, tuple(openings), tuple(rows), warnings)
+    warned = Urgent(stand, risk).said({engine.key: (engine, chosen[engine.key]) for engine in engines})
+    return Plan(stand, risk, end, tuple(openings), tuple(rows), warned)

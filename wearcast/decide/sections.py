@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
 
@@ -10,9 +11,12 @@ from wearcast.decide.compare_rows import CompareRow
 from wearcast.decide.openings import Opening
 from wearcast.decide.order import Order
 from wearcast.decide.order_lines import LEAD_UNKNOWN, ORDER_NOW, OrderLine
+from wearcast.decide.parts import Taker
 from wearcast.decide.plan import Plan
 from wearcast.decide.whole import Whole
+from wearcast.forecasting.statements import DAMAGE
 from wearcast.lives.history import EngineKey
+from wearcast.lives.only import Only
 from wearcast.lives.shells import engine_key
 from wearcast.words import chance as chance_words
 from wearcast.words import counted, kind_words
@@ -97,16 +101,21 @@ class PlaceRow:
 
 
 def order_rows(order: Order, key: EngineKey | None = None) -> tuple[OrderRow, ...]:
-    """The order in words; of one engine, only parts it takes, driven by its own places."""
+    """The order in words; of one engine, or of what alone is asked for, only parts and places that are of it."""
     several = len({line.part.engine_type for line in order.lines}) > 1
+    only = order.only if key is None else Only(*key)
     return tuple(
-        _order_row(line, key, several)
+        _order_row(line, only, several)
         for line in order.lines
-        if key is None or any(engine_key(taker) == key for taker in line.takers)
+        if any(map(_holds(only), line.takers)) or not only
     )
 
 
-def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> OrderRow:
+def _holds(only: Only) -> Callable[[Taker], bool]:
+    return lambda one: only.holds(one.vessel, one.engine, one.bearing, one.position)
+
+
+def _order_row(line: OrderLine, only: Only, with_type: bool) -> OrderRow:
     part, by = line.part, line.by
     told = by if by in (ORDER_NOW, LEAD_UNKNOWN) or by.startswith("not") else f"by {by}"
     nothing = (
@@ -126,11 +135,9 @@ def _order_row(line: OrderLine, key: EngineKey | None, with_type: bool) -> Order
         covered_until=str(line.covered_until),
         headline=f"order {line.quantity}, {told}" if line.quantity else nothing,
         driven_by=tuple(
-            f"{taker} {chance_words(chance)}"
-            for taker, chance in line.driving
-            if key is None or engine_key(taker) == key
+            f"{taker} {chance_words(chance)}" for taker, chance in line.driving if _holds(only)(taker)
         ),
-        to_vessels=tuple(str(one) for one in line.to_vessels if key is None or one.vessel == key[0]),
+        to_vessels=tuple(str(one) for one in line.to_vessels if only.holds(one.vessel, "")),
         would_change=line.would_change,
         reasons=tuple(sentence(reason) for reason in line.reasons),
     )
@@ -177,12 +184,13 @@ def window_rows(plan: Plan, key: EngineKey) -> tuple[WindowRow, ...]:
 
 def _opening_row(one: Opening) -> OpeningRow:
     calls = max((row.calls for row in one.rows if isfinite(row.calls)), default=float("nan"))
+    damaged = any(row.statement == DAMAGE for row in one.rows)  # its numbers mean nothing beside that
     beside = one.neighbours if one.chance > NEIGHBOURS_FROM else ()
     return OpeningRow(
         position=str(one),
         standing="open" if one.planned else ("open if allowed" if one.must else "worth a look"),
-        chance=chance_words(one.chance) if isfinite(one.chance) else "",
-        reading_changes_plan=chance_words(calls) if isfinite(calls) else "",
+        chance=chance_words(one.chance) if isfinite(one.chance) and not damaged else "",
+        reading_changes_plan=chance_words(calls) if isfinite(calls) and not damaged else "",
         why=one.why,
         read=tuple(str(line) for line in one.read),
         photograph=one.photograph,
@@ -227,8 +235,12 @@ def slopes_in_words(one: ClassComparison, position: str) -> str:
 def whole_in_words(one: Whole) -> str:
     """One engine against its sisters over all places compared."""
     alike = "" if one.differs else ", which may be as they do"
+    low, high = (
+        f"{end:.2f}" if one.differs and f"{end:.1f}" == "1.0" else f"{end:.1f}"
+        for end in (one.lo90, one.hi90)
+    )
     return (
-        f"{' '.join(one.key)} wears {one.times:.1f} × ({one.lo90:.1f}-{one.hi90:.1f}) its sisters over "
+        f"{' '.join(one.key)} wears {one.times:.1f} × ({low}-{high}) its sisters over "
         f"{counted(one.places, 'place')}{alike}."
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from itertools import pairwise
@@ -22,6 +23,34 @@ from wearcast.words import chance as chance_words
 from wearcast.words import stated_share
 
 
+@dataclass(frozen=True)
+class Warned:
+    """A place that is past or above the accepted risk, or an engine without dates or windows.
+
+    Attributes
+    ----------
+    bearing, position, place : str
+        Empty where it is the engine; `place` is the shell in words.
+    what, how : str
+        What holds there, and what would keep it.
+    between : str
+        What stands between the two in a sentence.
+    """
+
+    key: EngineKey
+    bearing: str
+    position: str
+    place: str
+    what: str
+    how: str = ""
+    between: str = "; "
+
+    def __str__(self) -> str:
+        """One sentence."""
+        name = " ".join(filter(None, (*self.key, self.place)))
+        return f"{name}: {self.what}{self.between if self.how else ''}{self.how}."
+
+
 class Urgent:
     """What is said of a stand at an accepted risk."""
 
@@ -29,38 +58,56 @@ class Urgent:
         self.stand = stand
         self.risk = risk
 
-    def said(self, planned: dict[EngineKey, tuple[EngineSteps, Openings]]) -> tuple[str, ...]:
-        """One sentence a place, engine by engine: past or perhaps past now, then what comes too late."""
-        found: list[str] = []
+    def said(self, planned: dict[EngineKey, tuple[EngineSteps, Openings]]) -> tuple[Warned, ...]:
+        """Place by place, engine by engine: past or perhaps past now, then what comes too late."""
+        found: list[Warned] = []
         for key, engine in self.stand.forecast.history.engines.items():
-            name = " ".join(key)
             windows = self.stand.forecast.windows[key]
             rows = [row for row in self.stand.forecast.rows if (row.vessel, row.engine) == key]
             if not engine.use.known:
-                found.append(f"{name}: no yearly use is known, so there are no dates and no plan.")
+                found.append(
+                    Warned(key, "", "", "", "no yearly use is known, so there are no dates and no plan")
+                )
             elif not windows:
-                found.append(f"{name}: no window is listed ahead ({self.stand.forecast.going_on[key]}).")
+                found.append(
+                    Warned(
+                        key, "", "", "", f"no window is listed ahead ({self.stand.forecast.going_on[key]})"
+                    )
+                )
             first = windows[0].on if windows else None
             now = {*URGENT, MAY_BE_PAST} | (set() if windows and engine.use.known else {WITHIN_A_YEAR})
+            over = tuple(self._over(*planned[key])) if key in planned else ()
+            told = {one.place for one in over}
             for row in rows:
                 if row.statement in now or row.p_by_now >= self.risk:
-                    found.append(self._now(row, first))
-            if key in planned:
-                found += self._over(*planned[key])
+                    warned = self._now(row, first)
+                    if (
+                        row.statement != WITHIN_A_YEAR
+                        or row.p_by_now >= self.risk
+                        or warned.place not in told
+                    ):
+                        found.append(warned)
+            found += over
         return tuple(found)
 
-    def _now(self, row: ShellForecast, first: date | None) -> str:
+    def _now(self, row: ShellForecast, first: date | None) -> Warned:
         by_now = ""
         if row.statement not in URGENT and np.isfinite(row.p_by_now):
             by_now = f" (reached by now with a chance of {chance_words(row.p_by_now, self.risk)})"
         if first is None:
-            how = "no window is listed: it takes a chance to open it of its own"
+            how = "no window is listed: find a chance to open it"
         else:
             days = (first - self.stand.as_of).days
             how = f"the first window is {first}, in {days} days: find an earlier chance to open it"
-        return f"{place_in_words(row)}: {row.statement}{by_now}; {how}{self._store(row)}."
+        return self._warned(row, f"{row.statement}{by_now}", f"{how}{self._store(row)}")
 
-    def _over(self, engine: EngineSteps, made: Openings) -> Iterator[str]:
+    @staticmethod
+    def _warned(row: ShellForecast, what: str, how: str, between: str = "; ") -> Warned:
+        key = (row.vessel, row.engine)
+        place = place_in_words(row).removeprefix(f"{row.vessel} {row.engine} ")
+        return Warned(key, row.bearing, row.position, place, what, how, between)
+
+    def _over(self, engine: EngineSteps, made: Openings) -> Iterator[Warned]:
         """Places that no choice of windows keeps under the accepted risk."""
         rows = self.stand.row_of_life
         for k, shells in enumerate(engine.shells.values()):
@@ -71,22 +118,24 @@ class Urgent:
             before = float(np.nan_to_num(worst.chance[0, 1]))
             if any(one.at_once for one in shells):
                 if not made.opened[k, 0]:
-                    yield (
-                        f"{place_in_words(row)}: the openings allowed on {first.on} are taken by others; one "
-                        "more there would keep it."
-                    )
+                    taken = f"the openings allowed on {first.on} are taken by others"
+                    yield self._warned(row, taken, "one more there would keep it")
             elif before > self.risk:
                 by = self._reached.get(worst.life)
                 if row.p_by_now < self.risk:
-                    yield (
-                        f"{place_in_words(row)}: the limit falls before the first window ({first}) with a chance of "
-                        f"{chance_words(before, self.risk)}, above the accepted {stated_share(self.risk)}: an "
-                        f"opening{f' by {by}' if by else ' before'} would keep it{self._store(row)}."
+                    chance = (
+                        f"{chance_words(before, self.risk)}, above the accepted {stated_share(self.risk)}"
+                    )
+                    yield self._warned(
+                        row,
+                        f"the limit falls before the first window ({first}) with a chance of {chance}",
+                        f"an opening{f' by {by}' if by else ' before'} would keep it{self._store(row)}",
+                        ": ",
                     )
             else:
                 yield self._between(engine, made, k, row)
 
-    def _between(self, engine: EngineSteps, made: Openings, k: int, row: ShellForecast) -> str:
+    def _between(self, engine: EngineSteps, made: Openings, k: int, row: ShellForecast) -> Warned:
         """A stay between two openings that is too long, or an opening that is not allowed."""
         nodes = [0, *(np.flatnonzero(made.opened[k]) + 1).tolist(), len(engine.windows) + 1]
         chance = engine.of_places()[k]
@@ -101,9 +150,9 @@ class Urgent:
         else:
             after = engine.ends[start - 1] if start else self.stand.as_of
             keeps = f"a further window between {after} and {engine.ends[stop - 1]} would keep it"
-        return (
-            f"{place_in_words(row)}: the windows and openings allowed leave a chance of "
-            f"{chance_words(float(made.worst[k]), self.risk)}; {keeps}{self._store(row)}."
+        left = chance_words(float(made.worst[k]), self.risk)
+        return self._warned(
+            row, f"the windows and openings allowed leave a chance of {left}", f"{keeps}{self._store(row)}"
         )
 
     @cached_property

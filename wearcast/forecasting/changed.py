@@ -74,7 +74,7 @@ def change_words(history: History, fit: ClassForecast, change: SaidChange) -> st
         return f"wear {way}: it goes with the shell's hours to the power {span}."
     if change.kind is Kind.DEPTH:
         depth = _depth(fit, change)
-        return f"past a wear of {depth} um it goes on {span} times as fast: as if the overlay were through."
+        return f"past a wear of {depth} µm it goes on {span} times as fast: as if the overlay were through."
     vessel, engine = concerns(history, fit, change)
     who = f"{vessel} {engine}".strip() or (
         "the engines concerned" if change.scope is Scope.PLACES else "all sisters"

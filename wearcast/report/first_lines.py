@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wearcast.decide.brief import Brief, Changed, Line, OutOfLine, ToAsk, ToOpen, ToOrder, Trust
+from wearcast.decide.brief import Brief, Changed, Line, OutOfLine, Sister, ToAsk, ToOpen, ToOrder, Trust
 from wearcast.decide.brief_words import LABELS, MOST, words
 from wearcast.report.linked import Told, Ways
 from wearcast.words import page_text
@@ -14,6 +14,7 @@ SECTIONS: dict[type[Line], tuple[str, str]] = {
     ToOrder: ("#orders", "what to order"),
     ToAsk: ("#doubts", "queries"),
     OutOfLine: ("#out-of-line", "out of line"),
+    Sister: ("#out-of-line", "out of line"),
     Changed: ("#doubts", "queries"),
     Trust: ("#trust", "how far past forecasts were right"),
 }
