@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from wearcast.decide.eased import SETTING, deeds, eased
-from wearcast.decide.eased_words import NOBODY, said
+from wearcast.decide.eased import SETTING, changes_by_hand
+from wearcast.decide.eased_words import NOBODY, changes_said, said
 from wearcast.forecasting.run import forecast
 from wearcast.records.read import read
 from wearcast.settings import Settings
@@ -56,6 +56,10 @@ def made(record_folder: Callable[..., Path]):
         return forecast(read(folder, RUN))
 
     return make
+
+
+def eased(forecast):
+    return changes_by_hand(forecast).eased
 
 
 @pytest.fixture
@@ -116,13 +120,22 @@ def test_a_damage_that_was_withdrawn_is_told(made) -> None:
     assert (one.deed.what, one.key[3]) == ("event withdrawn", "3")
 
 
+def test_of_very_many_changes_those_not_tried_are_told_too(made, lower, monkeypatch) -> None:
+    monkeypatch.setattr("wearcast.decide.eased.MOST_TRIED", 1)
+    other = correction(0, "replace", old="7.9895", new="7.9890", date="2025-01-01")
+    changes = changes_by_hand(made([other, correction(LOW, "withdraw", old="7.9650")], rows=lower))
+    assert [one.deed.row for one in changes.eased] == [LOW + 2]  # the later one is tried
+    assert [one.row for one in changes.untried] == [2]
+    assert "was not worked out" in changes_said(changes)[1]
+
+
 def test_without_changes_nothing_is_told(made) -> None:
     assert eased(made()) == ()
 
 
 def test_settings_that_are_not_the_usual_ones_are_changes_too(record_folder) -> None:
     records = read(record_folder(readings=ROWS), RUN)
-    (one,) = deeds(records, replace(Settings(), risk=0.2))
+    (one,) = changes_by_hand(forecast(records, settings=replace(Settings(), risk=0.2))).settings
     assert (one.what, one.column, one.old, one.new) == (SETTING, "risk", "0.1", "0.2")
 
 

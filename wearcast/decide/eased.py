@@ -6,9 +6,10 @@ is told. Nothing is judged: a change may be right, and still has to be seen.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -89,13 +90,38 @@ class Eased:
     moved: int
 
 
-def deeds(records: RecordSet, settings: Settings) -> list[Deed]:
-    """Every change by hand in a record set: corrections, limits changed under one document, settings."""
-    return [deed for deed, *_ in _undoings(records)] + _of_settings(settings)
+@dataclass(frozen=True)
+class ChangesByHand:
+    """What was changed by hand.
+
+    Attributes
+    ----------
+    eased : tuple of Eased
+        What moves a forecast away from action, most first.
+    untried : tuple of Deed
+        Corrections of which it was not worked out, for there are too many.
+    settings : tuple of Deed
+        Settings that are not the usual ones.
+    """
+
+    eased: tuple[Eased, ...]
+    untried: tuple[Deed, ...]
+    settings: tuple[Deed, ...]
+
+    def only(self, keys: Iterable[tuple[str, ...]]) -> ChangesByHand:
+        """What is about these shells."""
+        wanted = set(keys)
+        return replace(self, eased=tuple(one for one in self.eased if one.key in wanted))
 
 
-def eased(made: Forecast, of_type: str = "") -> tuple[Eased, ...]:
-    """The changes that move a forecast away from action, by how much they move it; those of settings are `deeds`.
+NO_CHANGES = ChangesByHand((), (), ())
+
+MOST_TRIED = 12
+"""Changes that are taken back one by one, the latest first: each costs a forecast of its sisters."""
+
+
+def changes_by_hand(made: Forecast, of_type: str = "") -> ChangesByHand:
+    """Every change by hand that moves a forecast away from action, by how much it moves it.
 
     Parameters
     ----------
@@ -106,9 +132,11 @@ def eased(made: Forecast, of_type: str = "") -> tuple[Eased, ...]:
     records = made.history.records
     now = {row.key: row for row in made.rows}
     found = []
-    undone = [one for one in _undoings(records) if not of_type or one[1] == of_type]
-    for deed, engine_type, without in counting("change by hand", undone):
-        engines = without.engines[(without.engines["engine_type"] == engine_type).to_numpy(dtype=bool)]
+    undone = [one for one in _undoings(records) if not of_type or one.engine_type == of_type]
+    undone.sort(key=lambda one: (one.deed.what == LIMIT, one.deed.on), reverse=True)
+    for one in counting("change by hand", undone[:MOST_TRIED]):
+        deed, without = one.deed, one.without()
+        engines = without.engines[(without.engines["engine_type"] == one.engine_type).to_numpy(dtype=bool)]
         tables = {**without.tables, "engines": engines}
         try:
             other = forecast(replace(without, tables=tables), made.history.as_of, made.settings, True)
@@ -130,7 +158,9 @@ def eased(made: Forecast, of_type: str = "") -> tuple[Eased, ...]:
                     len(moved),
                 )
             )
-    return tuple(sorted(found, key=lambda one: one.hours_p10[0] - np.nan_to_num(one.hours_p10[1], nan=2e5)))
+    found.sort(key=lambda one: one.hours_p10[0] - np.nan_to_num(one.hours_p10[1], nan=2e5))
+    untried = tuple(one.deed for one in undone[MOST_TRIED:])
+    return ChangesByHand(tuple(found), untried, tuple(_of_settings(made.settings)))
 
 
 def _eases(
@@ -148,11 +178,17 @@ def _eases(
     return (sooner, without, now) if sooner < -max(NOTABLE_H, NOTABLE_SHARE * before) else None
 
 
-def _undoings(records: RecordSet) -> Iterator[tuple[Deed, str, RecordSet]]:
-    """Each change by hand, the engine type it is about, and the records without it.
+@dataclass(frozen=True)
+class _Undoing:
+    """A change by hand, the engine type it is about, and a way to the records without it."""
 
-    Of several corrections of one cell the first old text and the last hand count.
-    """
+    deed: Deed
+    engine_type: str
+    without: Callable[[], RecordSet]
+
+
+def _undoings(records: RecordSet) -> Iterator[_Undoing]:
+    """Each change by hand; of several corrections of one cell the first old text and the last hand."""
     engines = records.engines
     types = dict(
         zip(zip(engines["vessel"], engines["engine"], strict=True), engines["engine_type"], strict=True)
@@ -161,38 +197,38 @@ def _undoings(records: RecordSet) -> Iterator[tuple[Deed, str, RecordSet]]:
     for one in rows_of(records.corrections):
         cell = one.column if one.action == "replace" else ""
         by_cell.setdefault((one.table, int(one.row), cell), []).append(one)
-    for (table, row, _), found in by_cell.items():
-        first, last = found[0], found[-1]
-        without, at = _without(records, table, row, first)
-        if at is not None:
-            yield _deed(table, row, at, first, last), types.get(engine_key(at), ""), without
+    for (name, row, _), found in by_cell.items():
+        tables = records.withdrawn if found[0].action == "withdraw" else records.tables
+        table = tables.get(name, records.tables[name])
+        at = table[(table["row"] == row).to_numpy()]
+        if len(at):
+            about = next(iter(rows_of(at)))
+            without = partial(_without, records, name, row, found[0])
+            yield _Undoing(
+                _deed(name, row, about, found[0], found[-1]), types.get(engine_key(about), ""), without
+            )
     for change in records.limit_changes:
-        yield _limit_deed(change), change.now.cells["engine_type"], _with_limit(records, change)
+        yield _Undoing(
+            _limit_deed(change), change.now.cells["engine_type"], partial(_with_limit, records, change)
+        )
 
 
-def _without(records: RecordSet, name: str, row: int, correction: Any) -> tuple[RecordSet, Any]:
-    """The records as if a row had not been corrected, and that row; None where it cannot be put back."""
+def _without(records: RecordSet, name: str, row: int, correction: Any) -> RecordSet:
+    """The records as if a row had not been corrected."""
     table = records.tables[name]
     at = np.flatnonzero((table["row"] == row).to_numpy())
     if correction.action == "withdraw":
-        gone = records.withdrawn.get(name, table.iloc[:0])
-        back = gone[(gone["row"] == row).to_numpy()]
-        if not len(back):
-            return records, None
-        table = pd.concat([table, back.astype(table.dtypes.to_dict())]).sort_values("row", ignore_index=True)
-    elif not len(at):
-        return records, None
+        gone = records.withdrawn[name]
+        back = gone[(gone["row"] == row).to_numpy()].astype(table.dtypes.to_dict())
+        table = pd.concat([table, back]).sort_values("row", ignore_index=True)
     elif correction.action == "confirm":
         table = table.copy()
         table.loc[table.index[at], "confirmed"] = False
-        back = table.iloc[at]
     else:
-        old = _typed(name, correction.column.casefold(), correction.old)
-        if old is None:
-            return records, None
-        table = _put(name, table, at, correction.column.casefold(), old, correction.old)
-        back = table.iloc[at]
-    return replace(records, tables={**records.tables, name: table}), next(iter(rows_of(back)))
+        column = correction.column.casefold()
+        old = _typed(name, column, correction.old)
+        table = table if old is None else _put(name, table, at, column, old, correction.old)
+    return replace(records, tables={**records.tables, name: table})
 
 
 def _typed(name: str, column: str, text: str) -> Any:

@@ -8,7 +8,7 @@ from dataclasses import astuple
 import numpy as np
 import pandas as pd
 
-from wearcast.decide.eased import SETTING, Deed, Eased
+from wearcast.decide.eased import SETTING, ChangesByHand, Deed, Eased
 from wearcast.words import bearing_words, capital, quantity_words
 from wearcast.words.numbers import chance, hours
 
@@ -32,19 +32,35 @@ def eased_table(found: Sequence[Eased]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
+def changes_said(changes: ChangesByHand) -> list[str]:
+    """All of it, a sentence or two each; that there is nothing, where there is not."""
+    others = [*changes.untried, *changes.settings]
+    beyond = [f"{capital(one.what)}: {deed_words(one)} {untried_words(one)}".strip() for one in others]
+    return [*map(said, changes.eased), *beyond] or [NOTHING]
+
+
+def untried_words(deed: Deed) -> str:
+    """That it was not worked out what would be without a change."""
+    return (
+        ""
+        if deed.what == SETTING
+        else "What would be without it was not worked out: there are many such changes."
+    )
+
+
 def said(one: Eased) -> str:
     """What was changed by whom, and what would be without it."""
-    return f"{deed_words(one.deed)} {_effect(one)}"
+    return f"{capital(one.deed.what)}: {deed_words(one.deed)} {effect_words(one)}"
 
 
 def deed_words(deed: Deed) -> str:
     """One change by hand.
 
     >>> deed_words(Deed("setting changed", "settings", 0, ("",) * 6, "risk", "0.1", "0.2", "", "", "general", ""))
-    'Setting changed: risk is 0.2, usual 0.1.'
+    'risk is 0.2, usual 0.1.'
     """
     if deed.what == SETTING:
-        return f"{capital(deed.what)}: {deed.column} is {deed.new}, usual {deed.old}."
+        return f"{deed.column} is {deed.new}, usual {deed.old}."
     vessel, engine, bearing, position, half, quantity = deed.about
     of = " ".join(
         filter(None, (vessel, engine, bearing_words(bearing, position), quantity_words(half, quantity)))
@@ -52,12 +68,13 @@ def deed_words(deed: Deed) -> str:
     change = f"{deed.old or 'empty'} → {deed.new}" if deed.new else (deed.old or "empty")
     by = f"by {deed.by} on {deed.on}" if deed.on else f"by {deed.by}"
     return (
-        f"{capital(deed.what)}: {of.strip()}, {deed.table} row {deed.row}, {deed.column} {change} ({deed.why}; {by}; "
+        f"{of.strip()}, {deed.table} row {deed.row}, {deed.column} {change} ({deed.why}; {by}; "
         f"approved by: {deed.approved_by or NOBODY})."
     )
 
 
-def _effect(one: Eased) -> str:
+def effect_words(one: Eased) -> str:
+    """What would be without it, beside what is."""
     vessel, engine, bearing, position, half, quantity = one.key
     place = f"{vessel} {engine} {bearing_words(bearing, position)} {quantity_words(half, quantity)}"
     without, now = (_early(h, day) for h, day in zip(one.hours_p10, one.date_p10, strict=True))

@@ -45,7 +45,7 @@ def answer_leaves(run: Run, page: str) -> tuple[Leaf, ...]:
         Leaf("data/limits.csv", csv_text(limits_table(run)), "csv", ("row",)),
         Leaf("data/gauges.csv", csv_text(readings.gauges_table(of_sisters)), "csv", readings.GAUGE_KEYS),
         Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
-        Leaf("data/eased.csv", csv_text(eased_table(run.eased)), "csv", ("table", "row", "column")),
+        Leaf("data/eased.csv", csv_text(eased_table(run.changes.eased)), "csv", ("table", "row", "column")),
         Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),
         Leaf("data/doubts.json", json_text(doubts_of(run)), "json", ("kind", "table", "rows")),
         Leaf("data/own-lines.txt", own_lines_text(run), "text"),
@@ -119,6 +119,6 @@ def own_lines_text(run: Run) -> str:
 
 def sheet_page(run: Run) -> str:
     """The engine sheet; it links to no other page."""
-    records = next(one for one in cut_by_engine(run.forecast) if one.engine.key == run.asked.key)
+    records = next(one for one in cut_by_engine(run.forecast, run.changes) if one.engine.key == run.asked.key)
     sheet = engine_sheet(records, "sheet.html", run.asked.program)
     return engine_page(replace(sheet, index=""))

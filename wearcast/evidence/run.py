@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from wearcast.decide.eased import Eased, eased
+from wearcast.decide.eased import ChangesByHand, changes_by_hand
 from wearcast.decide.joint_needs import joint_needs
 from wearcast.decide.order import Order, order_at
 from wearcast.decide.plan import Plan, plan_at
@@ -55,9 +55,9 @@ class Run:
         return self.fitted.forecast
 
     @cached_property
-    def eased(self) -> tuple[Eased, ...]:
-        """Changes by hand that move a forecast of the engine or of a sister away from action."""
-        return eased(self.forecast, self.engine.engine_type)
+    def changes(self) -> ChangesByHand:
+        """What was changed by hand, and moves a forecast of the engine or of a sister away from action."""
+        return changes_by_hand(self.forecast, self.engine.engine_type)
 
     @property
     def engine(self) -> EngineAt:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from wearcast.decide.eased import SETTING, deeds
-from wearcast.decide.eased_words import NOTHING, deed_words, said
+from wearcast.decide.eased_words import changes_said
 from wearcast.evidence.asked import Asked
 from wearcast.evidence.run import Run
 from wearcast.report.cautions import CAUTIONS, SUGGEST, UNSEEN, Caution
@@ -73,7 +72,7 @@ def readme_text(run: Run) -> str:
             + (f" Put together by {asked.organization}." if asked.organization else "")
         ),
         _section("What this is not", (NOT_A_SCHEME, UNSEEN, SUGGEST)),
-        _section("What has been eased", _eased(run)),
+        _section("What has been eased", changes_said(run.changes)),
         _section("Sisters", (WHOLE_SET,)),
         *([] if asked.pdf else [_section("Not here", (NO_PDF,))]),
         "What is in it (folder data)\n\n" + "\n".join(f"{name:<{width}}{what}" for name, what in files),
@@ -92,13 +91,6 @@ def readme_text(run: Run) -> str:
         _cautions(CAUTIONS),
     ]
     return "\n\n\n".join(parts) + "\n"
-
-
-def _eased(run: Run) -> Sequence[str]:
-    """Changes by hand that move a forecast away from action, and settings that are not the usual ones."""
-    records, settings = run.forecast.history.records, run.asked.settings
-    changed = [deed_words(one) for one in deeds(records, settings) if one.what == SETTING]
-    return [*map(said, run.eased), *changed] or [NOTHING]
 
 
 def method_text(run: Run) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from wearcast import words
+from wearcast.decide.eased import NO_CHANGES, ChangesByHand
+from wearcast.decide.eased_words import NOTHING, deed_words, effect_words, untried_words
 from wearcast.forecasting.run import Forecast
 from wearcast.queries import Query
 from wearcast.report.background_tables import (
@@ -30,6 +32,7 @@ def engine_background(records: EngineRecords, program_version: str) -> Backgroun
         program_version,
         records.left_out,
         records.queries,
+        records.changes,
         tuple(filter(None, (note.about(engine.key) for note in forecast.history.notes))),
         (
             events_table(records.events),
@@ -41,7 +44,10 @@ def engine_background(records: EngineRecords, program_version: str) -> Backgroun
 
 
 def index_background(
-    forecast: Forecast, program_version: str, more: tuple[PlainTable, ...] = ()
+    forecast: Forecast,
+    program_version: str,
+    more: tuple[PlainTable, ...] = (),
+    changes: ChangesByHand = NO_CHANGES,
 ) -> Background:
     """Everything behind all figures of a record set."""
     history = forecast.history
@@ -50,6 +56,7 @@ def index_background(
         program_version,
         history.left_out,
         forecast.queries,
+        changes,
         forecast.assumptions,
         (*more, limits_table(history.limits.limits), spreads_table(forecast.classes)),
     )
@@ -60,6 +67,7 @@ def _background(
     program_version: str,
     left_out: Sequence[Query],
     queries: Sequence[Query],
+    changes: ChangesByHand,
     assumptions: Sequence[str],
     tables: tuple[PlainTable, ...],
 ) -> Background:
@@ -79,12 +87,28 @@ def _background(
             tuple(map(entry_of, queries)),
             "Nothing is doubted.",
         ),
+        eased=Entries(
+            "eased",
+            "What has been eased",
+            "Changes by hand that move a forecast away from action, and what would be without each. A change may "
+            "be right; it is told all the same.",
+            tuple(_changes_by_hand(changes)),
+            NOTHING,
+        ),
         assumptions=tuple(words.page_text(words.sentence(text)) for text in assumptions),
         tables=(*tables, settings_table(forecast), files_table(forecast)),
         method=method(forecast),
         cautions=CAUTIONS,
         made=made_facts(forecast, program_version),
     )
+
+
+def _changes_by_hand(changes: ChangesByHand) -> Iterator[Entry]:
+    for one in changes.eased:
+        deed = words.page_text(deed_words(one.deed))
+        yield Entry(words.capital(one.deed.what), "", deed, words.page_text(effect_words(one)))
+    for other in (*changes.untried, *changes.settings):
+        yield Entry(words.capital(other.what), "", words.page_text(deed_words(other)), untried_words(other))
 
 
 def made_facts(forecast: Forecast, program_version: str) -> tuple[Fact, ...]:

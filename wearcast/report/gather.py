@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from wearcast.decide.eased import ChangesByHand, changes_by_hand
 from wearcast.forecasting.own import tau_now_h
 from wearcast.forecasting.rows import ShellForecast
 from wearcast.forecasting.run import Forecast
@@ -17,7 +18,7 @@ from wearcast.lives.history import EngineAt, EngineKey
 from wearcast.lives.shells import Event
 from wearcast.queries import Query
 
-OF_THE_ENGINE = frozenset({"alignment_query"})
+OF_THE_ENGINE = frozenset({"alignment_query", "gauge_due", "rate_changed"})
 """Kinds of query that name readings without doubting them: what they show is the matter."""
 
 
@@ -91,6 +92,7 @@ class EngineRecords:
     queries: tuple[Query, ...]
     left_out: tuple[Query, ...]
     tau_now_h: dict[int, float]
+    changes: ChangesByHand
 
     @cached_property
     def table_rows(self) -> tuple[ShellForecast, ...]:
@@ -119,8 +121,11 @@ class _Cut:
     events: dict[EngineKey, list[Event]] = field(default_factory=lambda: defaultdict(list))
 
 
-def cut_by_engine(forecast: Forecast) -> tuple[EngineRecords, ...]:
-    """Every engine of a forecast with what belongs to it, in the order of the engines table."""
+def cut_by_engine(forecast: Forecast, changes: ChangesByHand | None = None) -> tuple[EngineRecords, ...]:
+    """Every engine of a forecast with what belongs to it, in the order of the engines table.
+
+    What was changed by hand is worked out where it is not given.
+    """
     history = forecast.history
     cut = _Cut()
     for index, life in enumerate(history.lives):
@@ -135,6 +140,10 @@ def cut_by_engine(forecast: Forecast) -> tuple[EngineRecords, ...]:
         cut.events[(event.place.vessel, event.place.engine)].append(event)
     _cut_readings(forecast, cut)
     now_h = tau_now_h(history)
+    changes = changes or changes_by_hand(forecast)
+    of_type: dict[str, list[tuple[str, ...]]] = defaultdict(list)
+    for row in forecast.rows:
+        of_type[row.engine_type].append(row.key)
     return tuple(
         EngineRecords(
             forecast=forecast,
@@ -148,6 +157,7 @@ def cut_by_engine(forecast: Forecast) -> tuple[EngineRecords, ...]:
             queries=_of_engine(forecast.queries, key),
             left_out=_of_engine(history.left_out, key),
             tau_now_h={life: float(now_h[life]) for life in cut.lives[key]},
+            changes=changes.only(of_type[engine.engine_type]),
         )
         for key, engine in history.engines.items()
     )

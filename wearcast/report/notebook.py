@@ -6,6 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from wearcast import words
+from wearcast.decide.eased import NO_CHANGES
 from wearcast.errors import WrongUse
 from wearcast.report.companions import Companions
 from wearcast.report.figures import figure
@@ -109,7 +110,7 @@ def shaft_of(forecast: Forecast, vessel: str, engine: str) -> ShaftDrawing:
 
 
 def _engine(forecast: Forecast, vessel: str, engine: str) -> EngineRecords:
-    found = {records.engine.key: records for records in cut_by_engine(forecast)}
+    found = {records.engine.key: records for records in cut_by_engine(forecast, NO_CHANGES)}
     if (vessel, engine) not in found:
         raise WrongUse(f"there is no engine {vessel} {engine}; there are {', '.join(map(' '.join, found))}.")
     return found[(vessel, engine)]

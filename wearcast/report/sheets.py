@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from wearcast import words
 from wearcast.backtesting.run import Backtest
+from wearcast.decide.eased import NO_CHANGES, ChangesByHand, changes_by_hand
 from wearcast.forecasting.run import Forecast
 from wearcast.forecasting.words import UNCOUNTED_DAYS, days_since_in_words
 from wearcast.frames import rows_of
@@ -98,7 +99,8 @@ def render_each(
     tuple of str
         File name and HTML text.
     """
-    every = cut_by_engine(forecast)
+    changes = changes_by_hand(forecast)
+    every = cut_by_engine(forecast, changes)
     names = file_names(records.engine.key for records in every)
     engines = tuple(one for one in every if not only or only.holds(*one.engine.key))
     shown = {one.engine.key: names[one.engine.key] for one in engines}
@@ -111,7 +113,9 @@ def render_each(
         brief = _brief_of(decided, records, shown) if decided and records.table_rows else ()
         yield shown[key], engine_page(replace(page, what_if=form, brief=brief))
     mine = decided.narrowed(only) if decided else None
-    sheet = index_sheet(forecast, engines, shown, program_version, more, backtest, fleet.grids(), mine, only)
+    sheet = index_sheet(
+        forecast, engines, shown, program_version, more, backtest, fleet.grids(), mine, only, changes
+    )
     if only:
         sheet = _restricted(sheet, len(every))
     form = what_if_view(what_if, list(shown) if only else None) if what_if else None
@@ -171,6 +175,7 @@ def index_sheet(
     sisters: tuple[FleetGrid, ...] = (),
     decided: Decided | None = None,
     only: Only = EVERYTHING,
+    changes: ChangesByHand = NO_CHANGES,
 ) -> IndexSheet:
     """The index as plain values; `decided` is of what alone is shown."""
     lines = tuple(line for records in engines for line in forecast_lines(records, names[records.engine.key]))
@@ -195,7 +200,10 @@ def index_sheet(
         ),
         trust=trust_section(backtest) if backtest else None,
         background=index_background(
-            forecast, program_version, (*(decision_tables(decided) if decided else ()), *more)
+            forecast,
+            program_version,
+            (*(decision_tables(decided) if decided else ()), *more),
+            changes,
         ),
     )
 

@@ -355,6 +355,7 @@ class Background:
 
     left_out: Entries
     queries: Entries
+    eased: Entries
     assumptions: tuple[str, ...]
     tables: tuple[PlainTable, ...]
     method: tuple[Prose, ...]
