@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -118,6 +118,41 @@ def record_workbook(tmp_path: Path, write_workbook: Callable[..., Path]) -> Call
         return write_workbook(tmp_path / name, **given)
 
     return make
+
+
+@pytest.fixture(scope="session")
+def forecasts_made() -> dict[tuple[object, ...], Any]:
+    """Forecasts of `forecast_once`, by the digests of the files, the date of the run and all that was asked."""
+    return {}
+
+
+@pytest.fixture(scope="module")
+def forecast_once(forecasts_made: dict[tuple[object, ...], Any]) -> Iterator[None]:
+    """While the tests of a module run, the program's own forecast of the same question is made once a process."""
+    import wearcast.decide.stand
+    import wearcast.forecasting.run
+    from wearcast.settings import Settings
+    from wearcast.sources import records_from
+
+    made = wearcast.forecasting.run.forecast
+
+    def forecast(
+        records: Any,
+        as_of: dt.date | None = None,
+        settings: Settings | None = None,
+        leave_out_faulty: bool = False,
+    ) -> Any:
+        records = records_from(records)
+        told = (records.source, records.files, records.run_date, records.book_digest)
+        asked = (*told, as_of, repr(settings or Settings()), leave_out_faulty)
+        if asked not in forecasts_made:
+            forecasts_made[asked] = made(records, as_of, settings, leave_out_faulty)
+        return forecasts_made[asked]
+
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (wearcast.forecasting.run, wearcast.decide.stand):
+            patch.setattr(module, "forecast", forecast)
+        yield
 
 
 def pytest_ignore_collect(collection_path: Path) -> bool | None:

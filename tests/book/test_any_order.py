@@ -200,7 +200,7 @@ class Books(RuleBasedStateMachine):
 def test_any_order_of_deeds_agrees_with_the_model(kind: str) -> None:
     machine = type("BooksOnOne", (Books,), {"name": kind})
     chosen = settings(
-        max_examples=8, stateful_step_count=10, deadline=None, derandomize=True,
+        max_examples=5, stateful_step_count=10, deadline=None, derandomize=True,
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     run_state_machine_as_test(machine, settings=chosen)

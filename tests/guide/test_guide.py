@@ -110,6 +110,7 @@ def test_links_to_pages_lead_somewhere() -> None:
         assert name in ORDER, name
 
 
+@pytest.mark.usefixtures("forecast_once")
 def test_the_notebook_page_runs_as_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every cell in turn; what a cell ends with is shown as a notebook shows it."""
     monkeypatch.chdir(ROOT)

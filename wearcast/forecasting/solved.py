@@ -263,11 +263,11 @@ class ClassForecast:
     @cached_property
     def early_with_doubted(self) -> Early:
         """The early end with the doubted readings left in."""
+        if self._with is None:
+            return self.early_without_doubted
         at = self.at_counter
         return self._early(
-            self._with or self._known,
-            self.hours_with_doubted or self.hours,
-            at.hours_with_doubted or at.hours,
+            self._with, self.hours_with_doubted or self.hours, at.hours_with_doubted or at.hours
         )
 
     @cached_property
