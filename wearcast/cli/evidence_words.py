@@ -22,7 +22,9 @@ DOES_NOT = "The pack does not come out again. Do not rely on it; ask its maker f
 
 
 def show_repeated(file: Path, found: Repeated, out: Console) -> None:
-    """What holds, what does not, every row with figures that do not come out, and the verdict."""
+    """The verdict where it does not come out, with what differs first; then what holds, what does not, every row."""
+    from wearcast.evidence.first_said import first_said
+
     asked = found.asked
     if asked is not None:
         survey = f", {asked.survey}" if asked.survey else ""
@@ -30,6 +32,9 @@ def show_repeated(file: Path, found: Repeated, out: Console) -> None:
         out.print(
             f"{file}: {asked.name}{survey}, run on {asked.run_date} with wearcast {asked.program}{by}.\n"
         )
+    if first := first_said(found.differences, found.faults):
+        say([DOES_NOT, first], out, indent="")
+        out.print("\nThis holds:", style="bold")
     say(found.holds, out, indent="")
     if found.notes:
         out.print("\nTo be known:", style="bold")
@@ -39,8 +44,9 @@ def show_repeated(file: Path, found: Repeated, out: Console) -> None:
         say(found.faults, out, indent="")
     if found.differences:
         _show_differences(found.differences, out)
-    out.print()
-    say([COMES_OUT if found.came_out else DOES_NOT], out, indent="")
+    if found.came_out:
+        out.print()
+        say([COMES_OUT], out, indent="")
 
 
 def _show_differences(found: Sequence[Difference], out: Console) -> None:

@@ -34,6 +34,8 @@ class Difference:
         What names its row, in words; empty where the file has no rows.
     column : str
         Empty where a whole row is there on one side only.
+    about : str
+        Of what place and date the row is, where its name does not say so.
     """
 
     file: str
@@ -41,6 +43,7 @@ class Difference:
     column: str
     recorded: str
     recomputed: str
+    about: str = ""
 
     def __str__(self) -> str:
         """One line."""
@@ -114,17 +117,34 @@ def _rows_apart(made: Leaf, recorded: Sequence[Row], again: Sequence[Row]) -> li
         words += f" (no. {name[-1]})" if name[-1] > 1 else ""
         if name not in then or name not in now:
             there = ("there", "no such row") if name in then else ("no such row", "there")
-            found.append(Difference(made.path, words, "", *there))
+            found.append(
+                Difference(made.path, words, "", *there, _about(then.get(name) or now[name], made.keys))
+            )
             continue
         one, other = then[name], now[name]
         found += [
-            Difference(made.path, words, column, *_shown(one.get(column), other.get(column)))
+            Difference(
+                made.path,
+                words,
+                column,
+                *_shown(one.get(column), other.get(column)),
+                _about(other, made.keys),
+            )
             for column in dict.fromkeys((*one, *other))
             if not same(one.get(column), other.get(column))
         ]
     if not found and [*then] != [*now]:
         found.append(Difference(made.path, "", "", "the same rows", "in another order"))
     return found
+
+
+_PLACED = ("vessel", "engine", "bearing", "position", "half", "quantity", "date")
+
+
+def _about(row: Row, keys: Sequence[str]) -> str:
+    return " ".join(
+        str(row[name]).replace("_", " ") for name in _PLACED if name not in keys and row.get(name)
+    )
 
 
 def _named(rows: Sequence[Row], keys: Sequence[str]) -> Iterator[tuple[tuple[Any, ...], Row]]:
