@@ -139,8 +139,8 @@ def _uncertainties(history: History) -> Iterator[Query]:
     u_um = history.readings["u_um"].to_numpy(dtype=np.float64)
     for u in np.unique(u_um[(u_um < FINEST_U_UM) | (u_um > COARSEST_U_UM)]):
         slip = f"; {u * UM_PER_MM:g} µm, if it is in mm" if u < FINEST_U_UM else ""
-        text = f"u_um is {u:g}, a standard uncertainty of {u:g} µm, which no gauge of this work has "
-            f"({FINEST_U_UM:g} to {COARSEST_U_UM:g} µm){slip}."
+        usual = f"{FINEST_U_UM:g} to {COARSEST_U_UM:g} µm"
+        text = f"u_um is {u:g}, a standard uncertainty of {u:g} µm, which no gauge of this work has ({usual}){slip}."
         at = np.flatnonzero(u_um == u)
         yield query_of_set(history, at, KIND, text, "Write it in µm (k = 1), or leave it empty.", float(u))
 
