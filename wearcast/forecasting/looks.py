@@ -36,6 +36,8 @@ class ForecastLooks(Shown):
         table = self.table
         engines = len(table[["vessel", "engine"]].drop_duplicates())
         said = f"Forecast of {len(table)} rows of {engines} engines"
+        if self.history.refused:
+            said += f" (refused: {', '.join(map(' '.join, self.history.refused))})"
         dated = table.dropna(subset=["date_p10"])
         if not len(dated):
             return f"{said}; no dates"

@@ -167,7 +167,8 @@ def forecast(
     settings : Settings, optional
         Priors and thresholds; the defaults otherwise.
     leave_out_faulty : bool
-        Go on without the rows that cannot be used.
+        Go on without the rows that cannot be used. Otherwise the engines they are of are refused whole: the others are
+        forecast, and `history.refused` and the assumptions name those that are not.
 
     Returns
     -------
@@ -177,7 +178,7 @@ def forecast(
     Raises
     ------
     InputRefused
-        If the record set holds rows that cannot be used.
+        If rows that cannot be used may be any engine's, or no engine is left.
     WrongUse
         If the records are nowhere to be read, or the date is none.
     """
