@@ -10,8 +10,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from wearcast.book.add import add
+from wearcast.book.create import create
+from wearcast.decide.brief import MovedPlace, brief
+from wearcast.decide.brief_words import said
 from wearcast.decide.moved import CORRECTIONS, HOURS, LIMITS, OWN, SISTERS, Moved, moved
-from wearcast.sources import read
+from wearcast.sources import day_before_last_import, read
 
 THEN, NOW = dt.date(2024, 3, 1), dt.date(2026, 3, 1)
 PLANTED = (OWN, SISTERS, HOURS, CORRECTIONS, LIMITS)
@@ -102,3 +106,27 @@ def test_what_another_version_stated_is_the_programs_own_change(tmp_path: Path) 
     (mine,) = (one for one in moved(records, records, stated=stated).moves if one.key == PLACE)
     assert mine.steps[0] == ("another version of the program", -90)
     assert mine.days == -90
+
+
+def test_the_brief_carries_what_moved_most_with_its_cause(tmp_path: Path) -> None:
+    then = read(written(tmp_path / "then", np.random.default_rng(0), OWN, False), THEN)
+    now = read(written(tmp_path / "now", np.random.default_rng(0), OWN, True), NOW)
+    made = brief(now, then=then)
+    told = {line.move.key: text for line, text in said(made) if isinstance(line, MovedPlace)}
+    assert 1 <= len(told) <= 3
+    assert "days sooner: own readings -" in told[PLACE]
+    assert not any(isinstance(line, MovedPlace) for line, _ in said(brief(now)))
+
+
+def test_a_book_knows_the_day_before_what_was_added_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = tmp_path / "fleet.book"
+    assert day_before_last_import(tmp_path) is None
+    for day, now in ((THEN, False), (NOW, True)):
+        noon = dt.datetime(day.year, day.month, day.day, 12, tzinfo=dt.UTC)
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", str(int(noon.timestamp())))
+        if not now:
+            create(book)
+        add(book, written(tmp_path / str(day), np.random.default_rng(0), OWN, now), "A. Bell")
+        assert day_before_last_import(book) == (THEN if now else None)

@@ -116,22 +116,19 @@ class Urgent:
             worst = max(shells, key=lambda one: float(np.nan_to_num(one.chance[0, 1])))
             row, first = rows[worst.life], engine.windows[0]
             before = float(np.nan_to_num(worst.chance[0, 1]))
-            if any(one.at_once for one in shells):
-                if not made.opened[k, 0]:
+            if any(one.at_once for one in shells) or row.p_by_now >= self.risk:
+                if not made.opened[k, 0] and made.opened[:, 0].sum() >= engine.most[0]:
                     taken = f"the openings allowed on {first.on} are taken by others"
                     yield self._warned(row, taken, "one more there would keep it")
             elif before > self.risk:
                 by = self._reached.get(worst.life)
-                if row.p_by_now < self.risk:
-                    chance = (
-                        f"{chance_words(before, self.risk)}, above the accepted {stated_share(self.risk)}"
-                    )
-                    yield self._warned(
-                        row,
-                        f"the limit falls before the first window ({first}) with a chance of {chance}",
-                        f"an opening{f' by {by}' if by else ' before'} would keep it{self._store(row)}",
-                        ": ",
-                    )
+                chance = f"{chance_words(before, self.risk)}, above the accepted {stated_share(self.risk)}"
+                yield self._warned(
+                    row,
+                    f"the limit falls before the first window ({first}) with a chance of {chance}",
+                    f"an opening{f' by {by}' if by else ' before'} would keep it{self._store(row)}",
+                    ": ",
+                )
             else:
                 yield self._between(engine, made, k, row)
 
