@@ -82,6 +82,24 @@ def test_readings_used_and_left_out_are_all_readings_and_say_why(files, tables):
     assert "typing error" in corrected["old_text"]
 
 
+def test_gauges_stand_with_their_certificate_and_what_was_read_after_it_ran_out(
+    tmp_path, write_folder, asked, tables
+):
+    certificate = {"kind": "ball micrometer", "certificate": "C 12", "by": "Invented Metrology"}
+    dates = {"calibrated_on": "2018-01-10", "due_on": "2020-01-10"}
+    tables["gauges"] = [{"instrument": "ball micrometer 4", "u_um": "2"} | certificate | dates]
+    out = tmp_path / "pack.zip"
+    pack(given_by(write_folder(tmp_path / "records", **tables)), asked, out)
+    found = rows_of(files_of(out), "gauges.csv")
+    under = [one for one in found if one["certificate"] == "C 12"]
+    assert {(one["kind"], one["calibrated_on"], one["due_on"], one["by"]) for one in under} == {
+        ("ball micrometer", "2018-01-10", "2020-01-10", "Invented Metrology")
+    }
+    assert sum(int(one["after_due"]) for one in under) == 6, "two sisters, three mains, the opening of 2021"
+    before = [one for one in found if one["quantity"] == "wall" and one["certificate"] == ""]
+    assert [one["first"][:4] for one in before] == ["2017"], "the first opening was before the calibration"
+
+
 def test_gauges_stand_with_their_uncertainty_and_limits_with_their_document(files):
     gauges = {(one["quantity"], one["u_is"]): one for one in rows_of(files, "gauges.csv")}
     assert gauges["wall", "stated"]["u_um"] == "3"
@@ -189,7 +207,7 @@ def test_rows_left_out_on_request_and_a_day_in_the_past_come_out_again(write_fol
 
 
 def test_an_engine_that_is_not_there_is_told_with_those_that_are(fleet, asked, tmp_path):
-    with pytest.raises(WrongUse, match="They have: vessel 'Alder', engine '1'; vessel 'Alder', engine '2'"):
+    with pytest.raises(WrongUse, match=r"in these records\. They have: Alder 1, Alder 2"):
         pack(given_by(fleet), replace(asked, engine="3"), tmp_path / "a.zip")
 
 

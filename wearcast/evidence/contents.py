@@ -37,13 +37,19 @@ def answer_leaves(run: Run, page: str) -> tuple[Leaf, ...]:
     """Everything that follows from it; `page` is the engine sheet."""
     of_sisters = readings.of_sisters(run)
     used, left_out = readings.used_table(of_sisters), readings.left_out_table(run, of_sisters)
+    gauges = readings.gauges_table(of_sisters, run.forecast.history.records.gauges)
     return (
         Leaf("data/readings-used.csv", csv_text(used), "csv", readings.KEYS),
         *table_leaves("forecast", forecast_table(run), PLACE),
         *table_leaves("plan", plan_table(run), (*PLACE[:2], "window", *PLACE[2:])),
         *table_leaves("order", order_table(run), PART),
         Leaf("data/limits.csv", csv_text(limits_table(run)), "csv", ("row",)),
-        Leaf("data/gauges.csv", csv_text(readings.gauges_table(of_sisters)), "csv", readings.GAUGE_KEYS),
+        Leaf(
+            "data/gauges.csv",
+            csv_text(gauges),
+            "csv",
+            readings.GAUGE_KEYS,
+        ),
         Leaf("data/corrections.csv", csv_text(corrections_table(run)), "csv", ("file", "own_row")),
         Leaf("data/eased.csv", csv_text(eased_table(run.changes.eased)), "csv", ("table", "row", "column")),
         Leaf("data/readings-left-out.csv", csv_text(left_out), "csv", readings.KEYS),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pandas as pd
 from wearcast.evidence.run import Run
 from wearcast.forecasting.run import Forecast
 from wearcast.frames import groups_of, rows_of
+from wearcast.lives.certificates import certificate_of
 from wearcast.quantities import QUANTITIES
 from wearcast.queries import KINDS, Query
 
@@ -125,22 +127,55 @@ def _refused(left_out: Iterable[Query]) -> list[dict[str, Any]]:
     ]
 
 
-GAUGE_KEYS = ("instrument", "quantity", "u_is", "u_um")
+GAUGE_KEYS = ("instrument", "quantity", "u_is", "u_um", "certificate")
+_OF_CERTIFICATE = ("kind", "calibrated_on", "due_on", "by")
 
 
-def gauges_table(readings: pd.DataFrame) -> pd.DataFrame:
-    """Every gauge with what was read with it and how sure it is held to be (u, k = 1)."""
+def gauges_table(readings: pd.DataFrame, gauges: pd.DataFrame) -> pd.DataFrame:
+    """Every gauge with what was read with it, how sure it is held to be (u, k = 1), and under which certificate.
+
+    Parameters
+    ----------
+    readings : DataFrame
+        From `of_sisters`.
+    gauges : DataFrame
+        Certificates, as `RecordSet.gauges`.
+    """
+    under = certificate_of(readings.assign(date=pd.to_datetime(readings["date"])), gauges)
+    told = gauges.assign(
+        **{name: pd.to_datetime(gauges[name]).dt.date for name in ("calibrated_on", "due_on")}
+    )
+    blank = dict.fromkeys((*_OF_CERTIFICATE, "certificate"), "")
+    of_row = [told.iloc[k].to_dict() if k >= 0 else blank for k in under.tolist()]
+    certified = pd.DataFrame(
+        [[one[name] or "" for name in blank] for one in of_row],
+        columns=list(blank),
+        index=readings.index,
+        dtype=object,
+    )
+    readings = pd.concat([readings, certified], axis=1)
     rows = [
         {
             "instrument": key[0] or "not named",
             "quantity": key[1],
             "u_is": key[2],
             "u_um": key[3],
+            "certificate": key[4],
+            **{name: group[name].iloc[0] for name in _OF_CERTIFICATE},
             "readings": len(group),
             "left_out": int((group["left_out"] != "").sum()),
             "first": group["date"].min(),
             "last": group["date"].max(),
+            "after_due": _after_due(group),
         }
         for key, group in groups_of(readings, list(GAUGE_KEYS))
     ]
-    return pd.DataFrame(rows, columns=[*GAUGE_KEYS, "readings", "left_out", "first", "last"])
+    return pd.DataFrame(
+        rows, columns=[*GAUGE_KEYS, *_OF_CERTIFICATE, "readings", "left_out", "first", "last", "after_due"]
+    )
+
+
+def _after_due(group: pd.DataFrame) -> int:
+    """How many of the readings were taken after the certificate had run out."""
+    due = group["due_on"].iloc[0]
+    return int((group["date"] > due).sum()) if isinstance(due, date) and not pd.isna(due) else 0

@@ -42,7 +42,10 @@ _FILES = (
     ("corrections.csv", "corrections in the order they were made: old, new, reason, by whom, when"),
     ("eased.csv", "changes by hand that move a forecast away from action, and what would be without each"),
     ("limits.csv", "limits of the engine type with document, revision and part"),
-    ("gauges.csv", "gauges with the standard uncertainty taken for each, stated or assumed"),
+    (
+        "gauges.csv",
+        "gauges: standard uncertainty taken, stated or assumed, certificate, readings after it ran out",
+    ),
     ("settings.toml", "every setting of the run"),
     ("assumptions.txt", "what was assumed, in sentences"),
     ("forecast.csv, .json", "the forecast of this engine"),

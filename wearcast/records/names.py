@@ -61,10 +61,10 @@ def spellings(vessel: str, engine: str, known: Sequence[tuple[str, str]]) -> lis
     if found:
         return found
     names = sorted({pair[0] for pair in known})
-    hint = "" if of_vessel else did_you_mean(vessel, names)
+    hint = "" if of_vessel else f"{did_you_mean(vessel, names)} ".lstrip()
     listed = ", ".join(visible(" ".join(pair)) for pair in sorted(set(of_vessel or known))[:12])
     asked = visible(f"{vessel} {engine}".strip())
-    raise WrongUse(f"{asked}: no such engine in these records. {hint} They have: {listed or 'none'}.")
+    raise WrongUse(f"{asked}: no such engine in these records. {hint}They have: {listed or 'none'}.")
 
 
 def one_name(drafts: Mapping[str, Draft]) -> list[str]:
