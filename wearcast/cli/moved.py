@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,7 +26,9 @@ from wearcast.cli.options import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from wearcast.decide.moved import Moved
+    from wearcast.decide.moved import Moved, RowKey
+    from wearcast.records.records import RecordSet
+    from wearcast.settings import Settings
 
 Since = Annotated[
     date | None,
@@ -35,7 +40,12 @@ Since = Annotated[
         show_default=False,
     ),
 ]
-From = Annotated[str, typer.Option("--from", metavar="OLD", help="Then: these records, kept from that time.")]
+From = Annotated[
+    str,
+    typer.Option(
+        "--from", metavar="OLD", help="Then: these records, or this evidence pack, kept from that time."
+    ),
+]
 
 ROWS = 10
 """Places shown unless all are asked for."""
@@ -63,7 +73,6 @@ def moved(
     from wearcast.errors import WrongUse
     from wearcast.lives.only import Only
     from wearcast.outputs import write_whole
-    from wearcast.sources import read
     from wearcast.texts import csv_text
 
     if (since is None) == (not old):
@@ -71,15 +80,39 @@ def moved(
             "Name then once: --since DATE, or --from OLD where the records of that time were kept."
         )
     with busy("Forecasting then and now", quiet):
-        now = read(records)
-        then = read(old) if since is None else as_of_then(records, now, since)
-        result = find(then, now, settings_from(settings), leave_out_faulty)
+        now = _of(records)
+        before = _of(old) if since is None else _Told(as_of_then(records, now.records, since))
+        chosen = settings_from(settings) if settings else now.settings
+        result = find(before.records, now.records, chosen, leave_out_faulty, before.stated)
+        if not vessel:  # a pack tells of one engine
+            vessel, engine = before.engine or now.engine or ("", engine)
         only = Only(vessel, engine, bearing).among(one.key[:4] for one in result.moves)
         result = result.narrowed(only)
     if csv_file is not None:
         write_whole(csv_file, csv_text(result.table))
     if not quiet:
         show_moved(result, console(), len(result.moves) if every else ROWS)
+
+
+@dataclass(frozen=True)
+class _Told:
+    """Records, and for those of a pack what it stated, of which engine, by which settings."""
+
+    records: RecordSet
+    stated: Mapping[RowKey, date | None] | None = None
+    engine: tuple[str, str] | None = None
+    settings: Settings | None = None
+
+
+def _of(source: str) -> _Told:
+    from wearcast.sources import read
+
+    if Path(source).suffix.casefold() != ".zip":
+        return _Told(read(source))
+    from wearcast.evidence.packed_records import packed_records
+
+    found = packed_records(Path(source))
+    return _Told(found.records, found.stated, found.asked.key, found.settings)
 
 
 def show_moved(result: Moved, out: Console, most: int) -> None:

@@ -186,7 +186,7 @@ def moved(
     for key in dict.fromkeys((*by_state[-1], *by_state[0])):
         on = [_early(state.get(key)) for state in by_state]
         sisters = _early(others[key[:2]].get(key)) if key[:2] in others else on[3]
-        before = on[0] if stated is None else stated.get(key)
+        before = on[0] if stated is None else stated.get(key, on[0])
         chain = [before, on[0], on[1], on[2], sisters, on[3], on[4]]
         steps = [
             (cause, None if a is None or b is None else (b - a).days)
