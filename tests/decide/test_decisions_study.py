@@ -26,6 +26,16 @@ def test_orders_cover_and_cost_no_more_than_the_simple_rules_at_the_same_cover(s
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("listed", ["none", "one", "two"])
+def test_orders_hold_and_buy_no_more_however_few_windows_are_listed(short, listed: str) -> None:
+    orders, _ = short
+    bought = getattr(orders, listed)
+    assert decisions.covers(orders.true, bought) >= 0.86
+    assert bought.mean() == pytest.approx(orders.told.mean(), rel=0.10)
+    assert orders.nothing.mean() > 1.1 * bought.mean()  # what past openings tell is worth a tenth
+
+
+@pytest.mark.slow
 def test_a_few_shells_fewer_do_not_cover(short) -> None:
     """The study can fail: an order three shells short covers less."""
     orders, _ = short
