@@ -93,7 +93,8 @@ def test_a_line_is_drawn_from_what_was_read_where_the_engine_does_not_say() -> N
 def test_places_never_read_are_drawn_empty(shafts: dict[str, ShaftView]) -> None:
     tree = drawn(shafts["Alder"])
     links = [one.get("href") for one in tree.iter("a")]
-    assert links == ["#main-3", "#main-6", "#main-3", "#thrust-7"]  # two walls, a clearance, the thrust
+    # Two walls, a clearance, the thrust, and a throw whose deflections are too few for a row of their own.
+    assert links == ["#main-3", "#main-6", "#main-3", "#thrust-7", "#throw-2"]
     empty = [one for one in tree.iter("rect") if one.get("class") == "empty"]
     assert len(empty) == 5 + 6 + 6  # mains but 3 and 6, all big ends; clearances but that of main 3
     shells = [one.get("class") for one in tree.iter("path") if (one.get("class") or "").startswith("shell")]
@@ -169,3 +170,26 @@ def test_banks_of_a_vee_engine_stand_in_rows_of_their_own(
     assert places["Big end 1A"] == places["Big end 1B"] < places["Big end 2A"]
     shells = [one.get("class") for one in tree.iter("path") if (one.get("class") or "").startswith("shell")]
     assert shells == ["shell never"] * 3 + ["shell"] * 2
+
+
+def test_a_place_that_is_read_always_stands_in_the_drawing(
+    write_folder: Callable[..., Path], tmp_path: Path
+) -> None:
+    """One without a number, and a main of which the upper shell alone was read."""
+    at = {"value": "7.985", "counter_h": "9000"}
+    readings = [
+        {**at, "position": "1"},
+        {**at, "position": "2", "half": "upper"},
+        {**at, "position": "outboard"},
+    ]
+    path = write_folder(
+        tmp_path / "one",
+        readings=readings,
+        engines=[{"mains": "3", "throws": "2"}],
+        limits=[{}, {"half": "upper"}],
+    )
+    made = forecast(read(path, run_date=dt.date(2026, 1, 1)))
+    tree = drawn(engine_sheet(cut_by_engine(made)[0], "x.html", "1").shaft)
+    links = [one.get("href") for one in tree.iter("a")]
+    assert {"#main-1", "#main-2", "#main-outboard"} <= set(links)
+    assert "Other places" in [said for _, said in texts(tree, "lane")]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -62,3 +64,14 @@ def test_words() -> None:
     assert listed([]) == ""
     assert point_words("crown_fore") == "crown, fore"
     assert point_words("s45_aft") == "45° starboard, aft"
+
+
+def test_words_of_statisticians_stand_in_the_method_part_alone(pages: dict[str, str]) -> None:
+    from wearcast.report.words import STATISTICIANS, spoken
+
+    for theirs in STATISTICIANS:
+        assert theirs not in spoken(f"found {theirs} here")
+    for page in pages.values():
+        before, _, method = re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL).partition('id="method"')
+        assert not re.search(r"\b(PIT|pinball|Holm|log-likelihood|crown_fore)\b", before)
+        assert "Holm" in method

@@ -21,6 +21,7 @@ from wearcast.report.cautions import CAUTIONS
 from wearcast.report.gather import EngineRecords
 from wearcast.report.method import method
 from wearcast.report.view import Background, Entries, Entry, Fact, PlainTable
+from wearcast.report.words import spoken
 
 
 def engine_background(records: EngineRecords, program_version: str) -> Background:
@@ -129,6 +130,6 @@ def entry_of(query: Query) -> Entry:
     return Entry(
         words.capital(words.kind_words(query.kind)),
         query.where,
-        words.page_text(words.sentence(query.text)),
-        words.page_text(query.suggestion),
+        spoken(words.sentence(query.text)),
+        spoken(query.suggestion),
     )

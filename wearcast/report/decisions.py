@@ -9,6 +9,7 @@ from wearcast.decide.sections import WindowRow, order_rows, place_rows, sentence
 from wearcast.report.decided import Decided
 from wearcast.report.orders_view import order_key
 from wearcast.report.view import PlainTable
+from wearcast.report.words import spoken
 from wearcast.words import listed
 
 
@@ -37,7 +38,7 @@ def _openings(windows: list[WindowRow]) -> PlainTable:
                 opening.position,
                 opening.standing,
                 opening.chance,
-                " ".join(map(sentence, opening.why)),
+                spoken(" ".join(map(sentence, opening.why))),
             )
             for window, opening in found
         ),
@@ -60,7 +61,12 @@ def _to_read(windows: list[WindowRow]) -> PlainTable:
         for opening in window.openings:
             alike.setdefault(opening.read, []).append(opening.position)
         rows += [
-            (" ".join(window.key), window.window, listed(places), " ".join(f"{line}." for line in read))
+            (
+                " ".join(window.key),
+                window.window,
+                listed(places),
+                spoken(" ".join(f"{line}." for line in read)),
+            )
             for read, places in alike.items()
         ]
     return PlainTable(
@@ -89,7 +95,11 @@ def _orders(order: Order) -> PlainTable:
                 line.quantity,
                 line.by,
                 "; ".join(line.driven_by),
-                " ".join((*([f"Would be {line.would_change}."] if line.would_change else []), *line.reasons)),
+                spoken(
+                    " ".join(
+                        (*([f"Would be {line.would_change}."] if line.would_change else []), *line.reasons)
+                    )
+                ),
             )
             for line in order_rows(order)
         ),
@@ -114,8 +124,8 @@ def _places(comparison: Comparison) -> PlainTable:
                 place.position,
                 place.rate,
                 place.rank,
-                place.not_comparable or ("out of line" if place.out_of_line else ""),
-                " ".join(place.reasons),
+                spoken(place.not_comparable) or ("out of line" if place.out_of_line else ""),
+                spoken(" ".join(place.reasons)),
             )
             for place in rows
         ),

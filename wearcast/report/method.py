@@ -114,8 +114,11 @@ def _shaft() -> Prose:
 
 def _sources() -> Prose:
     return Prose(
-        "Sources, cited from memory",
+        "Words of statisticians, and sources cited from memory",
         (
+            "A weight of evidence is a gain in log-likelihood. The loss of a forecast is its mean pinball loss, and "
+            "the shares in ten parts of the range are those of the probability integral transform (PIT). Chances of "
+            "places out of line are corrected for all places compared: Holm, S. (1979), Scand. J. Statist. 6, 65.",
             "Intervals of a ratio: Fieller, E.C. (1954), J. R. Statist. Soc. B 16, 175. Rates that one reading does "
             "not pull: Huber, P.J. (1964), Ann. Math. Statist. 35, 73; Theil, H. (1950), Proc. K. Ned. Akad. Wet. 53; "
             "Sen, P.K. (1968), J. Am. Statist. Assoc. 63, 1379. Mixed models: Laird, N.M. & Ware, J.H. (1982), "

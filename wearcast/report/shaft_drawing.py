@@ -17,7 +17,7 @@ from wearcast.report.gather import EngineRecords
 from wearcast.report.lanes import Lane, lanes_of
 from wearcast.report.positions import Place
 from wearcast.report.shaft_geometry import DATE_ROOM, LANE_HEIGHT, NAME_ROOM, PLOT_HEIGHT, Grid
-from wearcast.report.shaft_order import line_of, split_label
+from wearcast.report.shaft_order import THROW, line_of, split_label
 from wearcast.report.small_trend import small_trend
 from wearcast.report.svg import joined, number, tag, text
 from wearcast.report.trends import Trend
@@ -52,6 +52,11 @@ def shaft_drawing(
     for lane in below:
         parts.append(_moved(_lane(records, grid, lane), y))
         y += LANE_HEIGHT
+    others = _others(places, (*above, *below), deflections is not None)
+    per_row = max(int((grid.last_x - grid.first_x) / grid.pitch), 1)
+    for k in range(0, len(others), per_row):
+        parts.append(_moved(_other_lane(records, grid, others[k : k + per_row]), y))
+        y += LANE_HEIGHT
     leaders = tag("path", class_="leader", d=_leaders(grid, above, shaft_y))
     return tag(
         "svg",
@@ -78,6 +83,26 @@ def read_of(places: tuple[Place, ...]) -> frozenset[tuple[str, int]]:
 
 def _thrust_read(places: tuple[Place, ...]) -> bool:
     return any(place.read for place in places if place.spot.bearing == "thrust")
+
+
+def _others(places: tuple[Place, ...], lanes: tuple[Lane, ...], throws: bool) -> list[tuple[Place, Trend]]:
+    """Places that were read but stand in no row: without a number, or read only elsewhere than where the load is."""
+    drawn = {place.anchor for lane in lanes for place, _ in lane.trends.values()}
+    found = []
+    for place in places:
+        read = [trend for trend in place.trends if any(strand.dots for strand in trend.strands)]
+        if read and place.anchor not in drawn and not (throws and place.spot.bearing == THROW):
+            found.append((place, read[0]))
+    return found
+
+
+def _other_lane(records: EngineRecords, grid: Grid, found: list[tuple[Place, Trend]]) -> Markup:
+    """A row of such places, each with what was read there."""
+    parts = [text("Other places", 0.0, NAME_ROOM + 11, "lane"), text("as read", 0.0, NAME_ROOM + 25, "quiet")]
+    for k, (place, trend) in enumerate(found):
+        x = grid.first_x + k * grid.pitch + (grid.pitch - grid.plot_width) / 2
+        parts.append(tag("g", _read(records, grid, place, trend), transform=f"translate({number(x)} 0)"))
+    return joined(parts)
 
 
 def _moved(part: Markup, y: float) -> Markup:

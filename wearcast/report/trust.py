@@ -9,6 +9,7 @@ from wearcast.backtesting.hidden import LAST_READING
 from wearcast.backtesting.run import Backtest
 from wearcast.backtesting.summary import ALL, UNDOUBTED
 from wearcast.report.view import TrustRow, TrustSection, TrustTable
+from wearcast.report.words import spoken
 from wearcast.words import SPACE
 
 _HEADS = ("Should be", *(words.READINGS_OF[which].capitalize() for which in (ALL, UNDOUBTED)))
@@ -29,7 +30,7 @@ def trust_section(backtest: Backtest) -> TrustSection:
         unsafe=_typeset(words.more_worn(backtest)),
         scored=_typeset(words.scored_in_words(backtest)),
         tables=tuple(tables),
-        notes=tuple(map(_typeset, words.READING_IT)) if tables else (),
+        notes=tuple(_typeset(spoken(text)) for text in words.READING_IT) if tables else (),
     )
 
 
@@ -47,7 +48,7 @@ def _of_run(backtest: Backtest, run: int) -> TrustTable | None:
         ]
     if not rows:
         return None
-    rows.append(TrustRow("PIT in ten equal parts", (), heading=True))
+    rows.append(TrustRow(spoken("PIT in ten equal parts"), (), heading=True))
     pits = tuple(words.pit_in_words(backtest, run, which) for which in (ALL, UNDOUBTED))
     rows.append(TrustRow("Share of readings in each", ("10 % each", *pits), heading=False))
     return TrustTable(words.RUNS[run], _HEADS, tuple(rows))

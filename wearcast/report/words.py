@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from wearcast.lives.shells import STANDARD, Life, same_size
-from wearcast.words import part_words
+from wearcast.words import page_text, part_words, point_words
 
 _LONGEST_NAME = 80
 
@@ -16,6 +16,28 @@ def life_words(life: Life) -> str:
     """Which of the lives at a place, and its size where that is not the standard one."""
     size = "" if same_size(life.shell_size, STANDARD) else f" ({life.shell_size})"
     return f"{part_words(life.quantity)}\N{NO-BREAK SPACE}{life.shell_no}{size}"
+
+
+STATISTICIANS = {
+    "log-likelihood": "weight of evidence",
+    "(Holm p ": "(p, corrected for all places compared, ",
+    "PIT in ten equal parts": "Where readings fell in the range forecast, in ten equal parts",
+    "the mean pinball loss, smaller is better: the distance": "smaller is better: the mean distance",
+    "the range's quantiles": "the range's parts",
+}
+"""Words of statisticians and what a page says for them; the method part alone uses theirs."""
+
+
+def spoken(text: str) -> str:
+    """The text in words of the trade: points and sizes as people say them, no terms of statistics.
+
+    >>> spoken("lower at crown, crown_fore: shell size u50, log-likelihood 17.7 higher")
+    'lower at crown, crown, fore: shell size U50, weight of evidence 17.7 higher'
+    """
+    for theirs, ours in STATISTICIANS.items():
+        text = text.replace(theirs, ours)
+    text = re.sub(r"\b[a-z]\w*_(?:fore|aft|p|s)\b", lambda found: point_words(found[0]), text)
+    return page_text(re.sub(r"(?<=shell size )[a-z]+\d+", lambda found: found[0].upper(), text))
 
 
 def chart_text(text: str) -> str:
