@@ -77,6 +77,16 @@ def test_the_brief_stands_on_the_first_screen_and_leads_to_its_places(
     assert page.locator("details.place[open]").is_visible()
 
 
+def test_on_a_telephone_the_drawing_shows_first_what_must_be_done_first(
+    engine_sheet: Path, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(engine_sheet, width=360).page
+    first = page.locator(".brief a[href^='#']").first.get_attribute("href")
+    box = page.locator(f'svg.shaft a[href="{first}"]').first.bounding_box()
+    assert 0 <= box["x"]
+    assert box["x"] + box["width"] <= 360
+
+
 REACHED = """() => {
   const one = document.activeElement;
   if (!one || one === document.body) return null;

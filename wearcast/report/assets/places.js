@@ -60,6 +60,15 @@
   }
   window.addEventListener("afterprint", () => delete root.dataset.paper);
 
+  // Where the drawing is wider than its screen, what must be done first is seen first.
+  const drawing = document.querySelector(".drawing");
+  const urgent = document.querySelector('.brief a[href^="#"]');
+  const link = urgent && drawing && drawing.querySelector(`a[href="${urgent.getAttribute("href")}"]`);
+  if (link && drawing.scrollWidth > drawing.clientWidth) {
+    const [at, box] = [link.getBoundingClientRect(), drawing.getBoundingClientRect()];
+    drawing.scrollLeft += at.x + at.width / 2 - box.x - box.width / 2;
+  }
+
   // The arrows go along the shaft while the place is being read.
   document.addEventListener("keydown", (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
