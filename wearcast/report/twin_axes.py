@@ -56,8 +56,8 @@ def ticks_of(
     )
 
 
-FINER = 5
-"""Fine strokes to one stroke."""
+FINER, COARSER = 2, 5
+"""Fine strokes to one stroke in view, and strokes to one that stands out of view."""
 
 
 def _carried_on(axis: tuple[float, float], view: tuple[float, float]) -> list[tuple[float, bool]]:
@@ -65,7 +65,8 @@ def _carried_on(axis: tuple[float, float], view: tuple[float, float]) -> list[tu
     if len(strokes) < 2:
         return [(h, False) for h in strokes]
     step = strokes[1] - strokes[0]
-    coarse = [k * step for k in range(ceil(axis[0] / step), floor(axis[1] / step) + 1)]
+    every = range(ceil(axis[0] / step), floor(axis[1] / step) + 1)
+    coarse = [k * step for k in every if not k % COARSER or view[0] <= k * step <= view[1]]
     fine = step / FINER
     between = [k * fine for k in range(ceil(view[0] / fine), floor(view[1] / fine) + 1) if k % FINER]
     return [(h, False) for h in coarse] + [(h, True) for h in between]
