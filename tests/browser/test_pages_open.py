@@ -67,7 +67,7 @@ def test_a_place_is_chosen_in_the_drawing_and_in_the_list(
 ) -> None:
     page = open_page(engine_sheet).page
     assert page.locator("details.place:visible").count() == 0
-    link = page.locator(of).first
+    link = page.locator(of).locator("visible=true").first
     anchor = link.get_attribute("href")
     link.focus()
     page.keyboard.press("Enter")

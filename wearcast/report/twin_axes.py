@@ -69,7 +69,9 @@ def _carried_on(axis: tuple[float, float], view: tuple[float, float]) -> list[tu
     coarse = [k * step for k in every if not k % COARSER or view[0] <= k * step <= view[1]]
     fine = step / FINER
     between = [k * fine for k in range(ceil(view[0] / fine), floor(view[1] / fine) + 1) if k % FINER]
-    return [(h, False) for h in coarse] + [(h, True) for h in between]
+    free = (view[0], view[0] + LEFT_FREE * (view[1] - view[0]))
+    found = [(h, False) for h in coarse] + [(h, True) for h in between]
+    return [one for one in found if not free[0] <= one[0] < free[1]]
 
 
 def round_hours(axis: tuple[float, float], most: int = MOST_TICKS) -> tuple[float, ...]:
