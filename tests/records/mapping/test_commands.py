@@ -99,3 +99,37 @@ def test_a_sheet_of_monthly_hours_becomes_events_through_its_mapping(
     assert (code, "2 events" in " ".join(said.split())) == (0, True)
     events = read(tmp_path / "fleet.book").events
     assert events[["event", "counter_h"]].to_numpy().tolist() == [["counter", 15100], ["counter", 15640]]
+
+
+def test_hours_of_several_engines_side_by_side_become_an_event_each(
+    call, tmp_path: Path, record_folder
+) -> None:
+    book, hours, shape = tmp_path / "fleet.book", tmp_path / "hours.csv", tmp_path / "hours.toml"
+    rows = ["Month;ME 1;ME 2;DG", "31.01.2025;15.100;15.900;7.000", "28.02.2025;15.640;16.420;7.300"]
+    hours.write_text("\n".join(["Monthly running hours;;;", "Vessel;Alder;;", *rows]) + "\n")
+    create(book)
+    engines = [{"engine": "ME 1"}, {"engine": "ME 2"}]
+    add_all(
+        book, [record_folder(engines=engines, readings=[{"engine": "ME 1"}, {"engine": "ME 2"}])], "A. Bell"
+    )
+    answers = [f"ME {k}=counter_h" for k in (1, 2)]
+    code, said = call("mapping", "draft", hours, "--out", shape)
+    assert code == 0
+    assert "counter_h if it is an engine" in " ".join(said.split())
+    told = [part for one in (*answers, "DG=nothing") for part in ("--answer", one)]
+    code, said = call("mapping", "draft", hours, "--out", shape, *told)
+    assert (code, "4 dials" in said, "Question" in said) == (0, True, False)
+    code, said = call("book", "add", book, hours, "--mapping", shape, "--by", "A. Bell")
+    assert code == 0, said
+    events = read(book).events[["engine", "counter_h"]].to_numpy().tolist()
+    assert sorted(events) == [["ME 1", 15100], ["ME 1", 15640], ["ME 2", 15900], ["ME 2", 16420]]
+
+
+def test_two_columns_of_hours_that_differ_are_no_reading(call, tmp_path: Path) -> None:
+    sheet = tmp_path / "list.csv"
+    sheet.write_text(
+        "Ship;Engine;Date;Hours;Running hrs;Bearing;Half;Wall mm\nAlder;1;2025-01-31;15100;16100;Main 1;upper;7.980\n"
+        "Alder;1;2025-01-31;15100;16100;Main 2;upper;7.981\nAlder;1;2025-01-31;15100;16100;Main 3;upper;7.983\n"
+    )
+    _, said = call("mapping", "draft", sheet, "--out", tmp_path / "shape.toml")
+    assert "contradict each other" in " ".join(said.split())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -174,7 +175,11 @@ def _about_openings(reads: Sequence[SheetRead]) -> Question:
     lines: dict[str, str] = {}
     for read in reads:
         for key in FROM_LABELS:
-            cells = [value.cell for value in read.values if key in value.unsure]
+            cells = [
+                value.cell
+                for value in read.values
+                if key in value.unsure and not (_unclear_text(value) and _like_hours(read, [value.cell]))
+            ]
             cells += [cell for dial in read.dials if key not in dial for _, cell in dial.values()]
             if cells:
                 line = f"{key} of {read.sheet.raw.file}" if key in OF_ONE_FILE else key
@@ -230,11 +235,32 @@ def _about_texts(reads: Sequence[SheetRead], answers: Mapping[str, str]) -> Ques
                 if quantity in QUANTITIES and QUANTITIES[quantity].points
                 else ""
             )
+            hours = (
+                ", counter_h if it is an engine and these are its hours" if _like_hours(read, cells) else ""
+            )
             if text:
-                lines[f'"{text}'] = f"what it means{points}, or nothing: it stands by {_place(read, cells)}"
+                lines[f'"{text}'] = (
+                    f"what it means{points}{hours}, or nothing: it stands by {_place(read, cells)}"
+                )
             else:
                 lines["loose"] = f"nothing, if {_place(read, cells)}, which no text explains, are no readings"
     return Question("what their words mean", lines)
+
+
+def _like_hours(read: SheetRead, cells: Sequence[Cell]) -> bool:
+    """Whether these can be running hours: whole numbers too large for a bearing's in mm, by a date."""
+    found = [value for value in read.values if value.cell in cells]
+    return bool(found) and all(
+        "date" in value.facts
+        and not value.facts.keys() & {"unit", "quantity", "counter_h"}
+        and (plain_text := re.sub(r"[\s.,]", "", text_of(value.raw))).isdecimal()
+        and int(plain_text) >= LEAST_HOURS
+        for value in found
+    )
+
+
+LEAST_HOURS = 100
+"""Numbers under this are not asked about as hours (judgement)."""
 
 
 def _about_writing(reads: Sequence[SheetRead], answers: Mapping[str, str]) -> list[Question]:

@@ -159,16 +159,24 @@ def _read_part(read: SheetRead, table: Table, part: Part, outer: Mapping[str, tu
             )
             read.texts |= {said.cell: said} if said.meaning.known else {}
             continue
-        labelled = {
-            label: (sheet.cells[sheet.covered.get((row, column), (row, column))], (row, column))
+        beside = [
+            (label, (sheet.cells[sheet.covered.get((row, column), (row, column))], (row, column)))
             for column, label in part.labels.items()
             if sheet.covered.get((row, column), (row, column)) in sheet.cells
-        }
+        ]
+        labelled = dict(beside)
         values = [column for column in part.values if sheet.kind((row, column))]
-        if not values and not part.values and {"date", "counter_h"} <= labelled.keys():
-            read.dials.append({**{k: v for k, v in outer.items() if k in FROM_LABELS}, **labelled})
+        measured = [column for column in part.values if not _passed_over(table, column)]
+        if not measured and {"date", "counter_h"} <= labelled.keys():
+            known = {**{k: v for k, v in outer.items() if k in FROM_LABELS}, **labelled}
+            read.dials += _dials(table, known, [told for label, told in beside if label == "counter_h"])
+        first = len(read.values)
         for column in values:
             _read_cell(read, table, part, (row, column), {**outer, **section, **labelled}, section)
+        for label in labelled:
+            told = {text_of(raw) for one, (raw, _) in beside if one == label}
+            for value in read.values[first:] if label in FROM_LABELS and len(told) > 1 else ():
+                value.unsure[label] = " or ".join(sorted(told))
     walls = [value for value in read.values[before:] if value.text("quantity") == "wall"]
     if any("where" in value.facts for value in walls):
         for value in walls:
@@ -178,6 +186,23 @@ def _read_part(read: SheetRead, table: Table, part: Part, outer: Mapping[str, tu
                 and "point" not in outer
             ):
                 value.unsure["point"] = ""  # its neighbours tell theirs: it need not be the crown
+
+
+def _passed_over(table: Table, column: int) -> bool:
+    return any(said.meaning.nothing for said in table.heads.get(column, []))
+
+
+def _dials(
+    table: Table, known: Mapping[str, tuple[Raw, Cell]], hours: Sequence[tuple[Raw, Cell]]
+) -> list[dict[str, tuple[Raw, Cell]]]:
+    """The dials of a row; where there are several, the head of each names its engine."""
+    if len(hours) == 1:
+        return [dict(known)]
+    heads = [table.heads[cell[1]][-1] for _, cell in hours]
+    return [
+        {**known, "counter_h": told, "engine": (head.text, head.cell)}
+        for told, head in zip(hours, heads, strict=True)
+    ]
 
 
 def _read_cell(
