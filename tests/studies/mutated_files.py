@@ -206,6 +206,9 @@ Alder,ME,main,1,lower,2018-03-01,9500,finding,,scored
     "spares": """engine_type,bearing,half,shell_size,on_hand,on_order,lead_time_days,margin_days,unit_cost,currency
 Bramble Six,main,lower,standard,1,0,90,30,900,EUR
 """,
+    "gauges": """instrument,kind,certificate,calibrated_on,due_on,by,u_um
+MC-1,ball micrometer,C 12,2015-06-01,2019-06-01,Invented Metrology,4
+""",
     "corrections": """table,row,column,old,new,action,reason,by,date
 readings,2,value,7.999,7.998,replace,read again,A. Bell,2021-01-01
 """,
@@ -244,7 +247,7 @@ design_life_kh = 60.0
 
 
 SHARES = {
-    "readings": 12, "engines": 4, "limits": 5, "events": 8, "windows": 4, "spares": 4, "corrections": 6,
+    "readings": 12, "engines": 4, "limits": 5, "events": 8, "windows": 4, "spares": 4, "gauges": 3, "corrections": 6,
     "records.xlsx": 4, "form.xlsx": 6, "mapping.toml": 15, "sheet.csv": 8, "draft.csv": 6, "draft.xlsx": 4,
     "corrected.csv": 3, "settings.toml": 3, "changed.book": 3, "verified.book": 3,
 }  # fmt: skip

@@ -40,6 +40,7 @@ class DraftRow:
     reason: str
     by: str = ""
     date: str = ""
+    approved_by: str = ""
 
 
 COLUMNS = tuple(one.name for one in fields(DraftRow))
