@@ -74,7 +74,7 @@ def test_the_brief_stands_on_the_first_screen_and_leads_to_its_places(
     page = open_page(fleet_sheet).page
     assert page.locator("#brief").bounding_box()["y"] < SCREEN / 2
     page.locator(".brief a").first.click()
-    assert page.locator("details.place[open]").is_visible()
+    page.locator("details.place[open]").wait_for(state="visible")
 
 
 def test_on_a_telephone_the_drawing_shows_first_what_must_be_done_first(

@@ -63,13 +63,17 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def faulty(tmp_path: Path) -> Path:
-    """The liners with one reading that is no number."""
+    """The liners with one reading that is no number, and beside them a second engine that is in order."""
     folder = tmp_path / "faulty"
     shutil.copytree(LINERS, folder)
     readings = folder / "readings.csv"
     lines = readings.read_text(encoding="utf-8").splitlines()
+    second = [line.replace("Liner study,E1", "Liner study,E2", 1) for line in lines[1:]]
     lines[10] = lines[10].replace(",mm,", " mm,mm,")
-    readings.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    readings.write_text("\n".join(lines + second) + "\n", encoding="utf-8")
+    engines = (folder / "engines.csv").read_text(encoding="utf-8").splitlines()
+    both = [*engines, engines[1].replace("E1", "E2", 1)]
+    (folder / "engines.csv").write_text("\n".join(both) + "\n", encoding="utf-8")
     return folder
 
 
@@ -176,7 +180,8 @@ def test_leaving_out_goes_on_and_lists_the_row(wearcast, faulty: Path) -> None:
 def test_check_lists_refusals_as_json_and_ends_with_1(wearcast, faulty: Path, tmp_path: Path) -> None:
     done = wearcast("check", faulty, "--json", tmp_path / "q.json")
     assert done.returncode == 1
-    (query,) = json.loads((tmp_path / "q.json").read_text(encoding="utf-8"))
+    found = json.loads((tmp_path / "q.json").read_text(encoding="utf-8"))
+    (query,) = [one for one in found if one["stops_run"]]
     assert list(query) == [
         "kind", "stops_run", "table", "rows", "vessel", "engine", "bearing", "position", "half", "evidence",
         "text", "suggestion",

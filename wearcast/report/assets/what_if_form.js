@@ -542,7 +542,8 @@
       if (!facts) continue;
       const name = of.part ?? `${engineWords(of.engine)} ${of.place}, ${of.what}`;
       for (const fact of of.part ? ["by"] : ["statement", "date_p10"]) {
-        if (facts.has(fact)) lines.push([[name, FACTS[fact]].filter(Boolean).join(", "), ...facts.get(fact)]);
+        const meant = fact !== "date_p10" || !of.damage; // of a damaged shell no date is shown
+        if (meant && facts.has(fact)) lines.push([[name, FACTS[fact]].filter(Boolean).join(", "), ...facts.get(fact)]);
       }
     }
     return lines;
