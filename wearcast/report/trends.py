@@ -114,6 +114,8 @@ def _present(records: EngineRecords, lives: Sequence[int], axis: tuple[float, fl
     ends = [now_h + AHEAD_AT_LEAST * (now_h - start), now_h + 1.15 * first.hours_at(90)]
     ends += [mark.hours for mark in window_marks(records)[:2]]
     end = min(max(h for h in ends if np.isfinite(h)), axis[1])
+    if not end > start:  # put in today, and nothing is known of what lies ahead
+        return axis
     return max(axis[0], start - LEFT_OF_IT * (end - start)), end
 
 

@@ -79,8 +79,12 @@ def round_hours(axis: tuple[float, float], most: int = MOST_TICKS) -> tuple[floa
 
     >>> round_hours((-500.0, 43_000.0)), round_hours((69_000.0, 91_000.0))
     ((10000.0, 20000.0, 30000.0, 40000.0), (75000.0, 80000.0, 85000.0, 90000.0))
+    >>> round_hours((5_000.0, 5_000.0))
+    ()
     """
     low, high = axis[0] + LEFT_FREE * (axis[1] - axis[0]), axis[1]
+    if not high > low:
+        return ()
     rough = (high - low) / most
     base = 10.0 ** floor(log10(rough))
     for factor in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0):
