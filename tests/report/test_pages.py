@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from wearcast.decide.eased_words import NOTHING
 from wearcast.forecasting.run import Forecast, forecast
 from wearcast.records.read import read
 from wearcast.report.background_tables import setting_words
@@ -158,10 +159,20 @@ def test_ids_are_unlike_each_other_and_links_meet_them(readers: dict[str, Reader
 
 def test_every_section_stands_on_every_engine_page(readers: dict[str, Reader]) -> None:
     for name in ("alder-1.html", NASTY_PAGE, UNREAD_PAGE):
-        wanted = ["forecast", "positions", "faults", "queries", "assumptions", "events", "limits", "windows"]
+        wanted = ["forecast", "positions", "assumptions", "events", "limits", "windows"]
         wanted += ["spreads", "settings", "files", "method", "cautions"]
-        order = [one for one in readers[name].ids if one in wanted]
-        assert order == wanted
+        assert [one for one in readers[name].ids if one in wanted] == wanted
+
+
+@pytest.mark.parametrize(
+    ("anchor", "none"),
+    [("faults", "No row was left out."), ("queries", "Nothing is doubted."), ("eased", NOTHING)],
+)
+def test_faults_queries_and_what_was_eased_are_listed_or_it_is_said_that_there_are_none(
+    readers: dict[str, Reader], anchor: str, none: str
+) -> None:
+    for reader in readers.values():
+        assert (anchor in reader.ids) != (none in " ".join(reader.words.split()))
 
 
 def test_the_first_sentence_says_what_wear_trending_does_not_see(readers: dict[str, Reader]) -> None:
