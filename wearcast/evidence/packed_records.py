@@ -10,13 +10,14 @@ from datetime import date
 from pathlib import Path
 
 from wearcast.door.files import run_of_its_own
-from wearcast.evidence.asked import Asked, NotAPack, asked_from
+from wearcast.evidence.asked import Asked, NotAPack
 from wearcast.evidence.contents import PLACE, QUESTION
+from wearcast.evidence.opened import question_of, text_in
 from wearcast.evidence.originals import LIST, changed, put_back, read_list
 from wearcast.evidence.unpack import bag_faults, unpack
 from wearcast.forecasting.statements import DAMAGE
 from wearcast.records.records import RecordSet
-from wearcast.settings import Settings, read_settings
+from wearcast.settings import Settings
 from wearcast.sources import read
 
 FORECAST = "data/forecast.csv"
@@ -48,14 +49,14 @@ def packed_records(pack: Path) -> PackedRecords:
         needed = (*QUESTION[:2], LIST, FORECAST)
         faults = [*bag_faults(bag), *(f"{name} is missing." for name in needed if not (bag / name).is_file())]
         if not faults:
-            originals = read_list(_text(bag, LIST))
+            originals = read_list(text_in(bag, LIST))
             faults = changed(bag, originals)
         if faults:
             raise NotAPack(f"{pack}: {faults[0]} wearcast evidence repeat {pack} says more.")
-        asked = asked_from(_text(bag, QUESTION[0]), read_settings(bag / QUESTION[1]))
+        asked = question_of(bag)
         inputs = {one.name: (bag / "data" / one.packed).read_bytes() for one in originals if one.is_input}
         records = replace(read(put_back(inputs, given, asked.entry), asked.run_date), source=str(pack))
-        return PackedRecords(asked, records, asked.settings, _stated(_text(bag, FORECAST), pack))
+        return PackedRecords(asked, records, asked.settings, _stated(text_in(bag, FORECAST), pack))
 
 
 def _stated(text: str, pack: Path) -> dict[tuple[str, str, str, str, str, str], date | None]:
@@ -71,10 +72,3 @@ def _stated(text: str, pack: Path) -> dict[tuple[str, str, str, str, str, str], 
         }
     except (KeyError, ValueError, TypeError, csv.Error) as problem:
         raise NotAPack(f"{pack}: {FORECAST} is not understood ({problem}).") from None
-
-
-def _text(bag: Path, name: str) -> str:
-    try:
-        return (bag / name).read_bytes().decode("utf-8")
-    except UnicodeDecodeError:
-        raise NotAPack(f"{name} is not text in UTF-8; it was changed.") from None

@@ -13,19 +13,19 @@ from wearcast.book.address import is_book
 from wearcast.door.files import kind_of, run_of_its_own
 from wearcast.errors import InputRefused, OutputFailed, WrongUse
 from wearcast.evidence.anew import HOURS_APART, OBJECTIVE_GAIN, against_anew
-from wearcast.evidence.asked import Asked, NotAPack, asked_from
+from wearcast.evidence.asked import Asked, NotAPack
 from wearcast.evidence.bag import SIGNATURE, SIGNER
 from wearcast.evidence.compare import Difference, differences
 from wearcast.evidence.contents import QUESTION, answer_leaves, sheet_page
 from wearcast.evidence.environment import differences as environment_differences
 from wearcast.evidence.given import book_leaves, book_trouble
 from wearcast.evidence.leaves import Leaf
+from wearcast.evidence.opened import question_of, text_in
 from wearcast.evidence.originals import LIST, Original, changed, list_leaf, put_back, read_list
 from wearcast.evidence.run import decided, fitted_anew, fitted_at
 from wearcast.evidence.signing import signature_said
 from wearcast.evidence.theta import recorded_from
 from wearcast.evidence.unpack import bag_faults, label_faults, unlisted_tags, unpack
-from wearcast.settings import Settings, read_settings
 from wearcast.sources import original_files, read
 from wearcast.version import __version__
 
@@ -113,10 +113,10 @@ def _check_figures(bag: Path, given: Path, found: Repeated) -> None:
     if missing:
         found.faults.append(f"Nothing was worked out again, for {' and '.join(missing)} is missing.")
         return
-    asked = asked_from(_text(bag, QUESTION[0]), _settings(bag / QUESTION[1]))
+    asked = question_of(bag)
     found.asked = asked
     found.faults += label_faults(bag, asked)
-    recorded, originals = recorded_from(_text(bag, QUESTION[2])), read_list(_text(bag, LIST))
+    recorded, originals = recorded_from(text_in(bag, QUESTION[2])), read_list(text_in(bag, LIST))
     _say_environment(bag, asked, found)
     gone = [f"data/{one.packed}" for one in originals if not (bag / "data" / one.packed).is_file()]
     if gone:
@@ -170,7 +170,7 @@ def _check_book(path: Path, originals: Sequence[Original], found: Repeated) -> N
 
 
 def _say_environment(bag: Path, asked: Asked, found: Repeated) -> None:
-    recorded = _text(bag, ENVIRONMENT) if (bag / ENVIRONMENT).is_file() else ""
+    recorded = text_in(bag, ENVIRONMENT) if (bag / ENVIRONMENT).is_file() else ""
     other = environment_differences(recorded) if recorded else ()
     found.notes += other
     if any(text.startswith("wearcast:") for text in other):
@@ -202,7 +202,7 @@ def _compare(bag: Path, made: Sequence[Leaf], found: Repeated, other_version: bo
         if leaf.path == SHEET and other_version:
             found.notes.append(_SHEET_KEPT)
         elif (bag / leaf.path).is_file():
-            apart += differences(_text(bag, leaf.path), leaf)
+            apart += differences(text_in(bag, leaf.path), leaf)
     found.differences += apart
     if not apart:
         found.holds.append(
@@ -210,17 +210,3 @@ def _compare(bag: Path, made: Sequence[Leaf], found: Repeated, other_version: bo
             f"order, readings used and left out, limits, gauges{'' if other_version else ', engine sheet'} (figures to "
             "one in a million)."
         )
-
-
-def _settings(path: Path) -> Settings:
-    try:
-        return read_settings(path)
-    except WrongUse as problem:
-        raise NotAPack(f"The settings in the pack are not understood: {problem}") from None
-
-
-def _text(bag: Path, name: str) -> str:
-    try:
-        return (bag / name).read_bytes().decode("utf-8")
-    except UnicodeDecodeError:
-        raise NotAPack(f"{name} is not text in UTF-8; it was changed.") from None
