@@ -25,8 +25,10 @@ from wearcast.records.limit_changes import LimitChange
 from wearcast.records.records import RecordSet
 from wearcast.records.tables import TABLES
 from wearcast.settings import Settings
-from wearcast.units import MM_PER_UNIT
+from wearcast.units import H_PER_KH, MM_PER_UNIT
+from wearcast.wear.curves import LONGEST_KH
 
+LONGEST_H = LONGEST_KH * H_PER_KH
 LIMIT, SETTING = "limit changed", "setting changed"
 DEEDS = {"replace": "replaced", "withdraw": "withdrawn", "confirm": "confirmed"}
 
@@ -131,7 +133,7 @@ def changes_by_hand(made: Forecast, of_type: str = "") -> ChangesByHand:
     """
     records = made.history.records
     now = {row.key: row for row in made.rows}
-    found = []
+    found: list[tuple[float, Eased]] = []
     undone = [one for one in _undoings(records) if not of_type or one.engine_type == of_type]
     undone.sort(key=lambda one: (one.deed.what == LIMIT, one.deed.on), reverse=True)
     for one in counting("change by hand", undone[:MOST_TRIED]):
@@ -142,40 +144,34 @@ def changes_by_hand(made: Forecast, of_type: str = "") -> ChangesByHand:
             other = forecast(replace(without, tables=tables), made.history.as_of, made.settings, True)
         except (InputRefused, WrongUse):
             continue  # without it nothing could be forecast: it eases nothing that could be compared
-        moved = sorted(
-            (pair for row in other.rows if (pair := _eases(row, now.get(row.key))) is not None),
-            key=lambda pair: pair[0],
-        )
+        sooner_h = {row.key: _sooner_h(row, now[row.key]) for row in other.rows if row.key in now}
+        moved = [key for key, sooner in sooner_h.items() if sooner > 0.0]
         if moved:
-            _, row, here = moved[0]
-            found.append(
-                Eased(
-                    deed,
-                    here.key,
-                    (row.hours_at(10), here.hours_at(10)),
-                    (row.date_at(10), here.date_at(10)),
-                    (row.p_limit_before_next_window, here.p_limit_before_next_window),
-                    len(moved),
-                )
+            most = max(moved, key=sooner_h.__getitem__)
+            row, here = next(row for row in other.rows if row.key == most), now[most]
+            told = Eased(
+                deed,
+                most,
+                (row.hours_at(10), here.hours_at(10)),
+                (row.date_at(10), here.date_at(10)),
+                (row.p_limit_before_next_window, here.p_limit_before_next_window),
+                len(moved),
             )
-    found.sort(key=lambda one: one.hours_p10[0] - np.nan_to_num(one.hours_p10[1], nan=2e5))
+            found.append((sooner_h[most], told))
+    found.sort(key=lambda pair: pair[0], reverse=True)
     untried = tuple(one.deed for one in undone[MOST_TRIED:])
-    return ChangesByHand(tuple(found), untried, tuple(_of_settings(made.settings)))
+    return ChangesByHand(tuple(one for _, one in found), untried, tuple(_of_settings(made.settings)))
 
 
-def _eases(
-    without: ShellForecast, now: ShellForecast | None
-) -> tuple[float, ShellForecast, ShellForecast] | None:
-    """How many hours a shell would come sooner without the change (negative), where it would."""
-    if now is None:
-        return None
+def _sooner_h(without: ShellForecast, now: ShellForecast) -> float:
+    """How many hours sooner a shell would come without the change; 0 where it is not worth telling [h]."""
     if without.damaged and not now.damaged:
-        return -np.inf, without, now
+        return np.inf
     before, since = without.hours_at(10), now.hours_at(10)
-    if np.isnan(before):
-        return None
-    sooner = before - (2e5 if np.isnan(since) else since)
-    return (sooner, without, now) if sooner < -max(NOTABLE_H, NOTABLE_SHARE * before) else None
+    sooner = (LONGEST_H if np.isnan(since) else since) - before
+    return (
+        sooner if sooner > max(NOTABLE_H, NOTABLE_SHARE * before) else 0.0
+    )  # NaN, never reached, is not above
 
 
 @dataclass(frozen=True)
