@@ -7,6 +7,7 @@ were to run.
 from __future__ import annotations
 
 import os
+import shutil
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -32,6 +33,13 @@ def without(what: str) -> NoReturn:
     if os.environ.get("WEARCAST_CI") == "1":
         pytest.fail(f"{what}; with WEARCAST_CI=1 the browser tests must run", pytrace=False)
     pytest.skip(what)
+
+
+@pytest.fixture(scope="session")
+def pdftotext() -> None:
+    """Of poppler: what the words of printed sheets are read with."""
+    if shutil.which("pdftotext") is None:
+        without("pdftotext (poppler) is not installed")
 
 
 @pytest.fixture(scope="session")

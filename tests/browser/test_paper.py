@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -67,8 +66,6 @@ Word = tuple[str, float, float, float, float]
 
 def words_of(pdf: Path) -> list[list[Word]]:
     """Words of every sheet, as poppler finds them."""
-    if shutil.which("pdftotext") is None:
-        pytest.skip("pdftotext (poppler) is not installed")
     done = subprocess.run(["pdftotext", "-bbox", pdf, "-"], capture_output=True, text=True, check=True)
     word = re.compile(r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</word>')
     return [
@@ -84,6 +81,7 @@ def filled(sheet: list[Word]) -> float:
     return (max(inside, default=top) - top) / (bottom - top)
 
 
+@pytest.mark.usefixtures("pdftotext")
 def test_the_fleet_is_two_sheets_and_says_first_what_must_be_done(printer: Callable[..., Path]) -> None:
     sheets = words_of(printer("index"))
     assert len(sheets) == 2
@@ -93,6 +91,7 @@ def test_the_fleet_is_two_sheets_and_says_first_what_must_be_done(printer: Calla
         assert said in first + second
 
 
+@pytest.mark.usefixtures("pdftotext")
 @pytest.mark.parametrize("name", ENGINES)
 def test_an_engine_is_a_few_full_sheets_with_a_line_to_sign(name: str, printer: Callable[..., Path]) -> None:
     sheets = words_of(printer(name))
@@ -110,6 +109,7 @@ def test_an_engine_is_a_few_full_sheets_with_a_line_to_sign(name: str, printer: 
     assert "One place at a time" not in text  # nothing stands under it
 
 
+@pytest.mark.usefixtures("pdftotext")
 def test_each_place_is_one_sheet_with_a_large_plot(printer: Callable[..., Path], demo_report: Path) -> None:
     page = (demo_report / "merrow-dain-me.html").read_text(encoding="utf-8")
     read = [place for place in page.split('<details class="place"')[1:] if "<figure" in place]
@@ -119,6 +119,7 @@ def test_each_place_is_one_sheet_with_a_large_plot(printer: Callable[..., Path],
     assert all(filled(sheet) > 0.5 for sheet in sheets[:-1])
 
 
+@pytest.mark.usefixtures("pdftotext")
 def test_words_on_the_sheet_of_a_place_are_legible_and_do_not_meet(printer: Callable[..., Path]) -> None:
     """A word of 7 pt is about 8 pt from its top to its foot as poppler measures it: 1.16 times its size."""
     for sheet in words_of(printer("merrow-dain-me", PLACES_ON_PAPER)):
@@ -146,6 +147,7 @@ def test_the_plot_on_the_sheet_of_a_place_is_60_mm_high_and_as_wide_as_it_can(
     assert all(width > 0.75 * 703 for width, _ in boxes)
 
 
+@pytest.mark.usefixtures("pdftotext")
 @pytest.mark.parametrize("name", ["index", *ENGINES])
 def test_no_heading_stands_alone_at_the_foot_of_a_sheet(name: str, printer: Callable[..., Path]) -> None:
     for sheet in words_of(printer(name))[:-1]:
